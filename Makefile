@@ -1,0 +1,50 @@
+# Each target does all of its own set-up; the first run on a fresh machine takes a minute or two.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+CONSTRAINTS := deploy/constraints.txt
+PIP_INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint $(CONSTRAINTS)
+
+.PHONY: demo test lint bench format clean
+
+demo: $(VENV)/run.stamp
+	$(BIN)/clutchwarden demo
+
+test: $(VENV)/test.stamp
+	sh deploy/test-services.sh
+	$(BIN)/python -m pytest
+
+lint: $(VENV)/lint.stamp
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+bench: $(VENV)/test.stamp
+	sh deploy/test-services.sh
+	$(BIN)/python -m tests.bench
+
+format: $(VENV)/lint.stamp
+	$(BIN)/ruff check --fix .
+	$(BIN)/ruff format .
+
+$(VENV)/made.stamp:
+	$(PYTHON) -c 'import sys; sys.exit("Python 3.11 or newer is needed; name one with: make PYTHON=python3.12") if sys.version_info < (3, 11) else None'
+	$(PYTHON) -m venv $(VENV)
+	touch $@
+
+$(VENV)/run.stamp: $(VENV)/made.stamp pyproject.toml $(CONSTRAINTS)
+	@echo "Installing what clutchwarden needs into $(VENV) ..."
+	$(PIP_INSTALL) --editable .
+	touch $@
+
+$(VENV)/test.stamp: $(VENV)/run.stamp
+	$(PIP_INSTALL) --editable '.[test]'
+	touch $@
+
+$(VENV)/lint.stamp: $(VENV)/test.stamp
+	$(PIP_INSTALL) --editable '.[test,lint]'
+	touch $@
+
+clean:
+	rm -rf $(VENV) build *.egg-info .mypy_cache .pytest_cache .ruff_cache .import_linter_cache .hypothesis tests/output

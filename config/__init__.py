@@ -1,0 +1,1 @@
+"""What the keeper states: settings, the site, species profiles with their sources."""

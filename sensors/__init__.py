@@ -1,0 +1,1 @@
+"""From a probe to a trustworthy reading."""

@@ -1,0 +1,46 @@
+"""Fixtures that every room shares: the real services, each on a free port and in a folder of its own."""
+
+import os
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.support import mosquitto as mosquitto_support
+from tests.support.influxdb import InfluxDb
+from tests.support.mosquitto import Mosquitto
+
+
+def require(executable: str | None, name: str) -> str:
+    """The program's path; without it the test skips, or fails where all services are asked for."""
+    if executable:
+        return executable
+    sentence = f"{name} is not installed; deploy/test-services.sh brings it"
+    if os.environ.get("CLUTCHWARDEN_REQUIRE_SERVICES") == "1":
+        pytest.fail(sentence)
+    pytest.skip(sentence)
+
+
+@pytest.fixture
+def mosquitto(tmp_path: Path) -> Iterator[Mosquitto]:
+    """A running Mosquitto of the test's own."""
+    broker = Mosquitto(tmp_path / "mosquitto", require(mosquitto_support.program(), "Mosquitto"))
+    broker.start()
+    yield broker
+    broker.stop()
+
+
+@pytest.fixture
+def influxdb(tmp_path: Path) -> Iterator[InfluxDb]:
+    """A running InfluxDB of the test's own, reachable for influxdb-client."""
+    engine = InfluxDb(tmp_path / "influxdb", require(shutil.which("influxd"), "InfluxDB"))
+    engine.start()
+    yield engine
+    engine.stop()
+
+
+@pytest.fixture(scope="session")
+def chromium() -> str:
+    """The path of Chromium."""
+    return require(shutil.which("chromium") or shutil.which("chromium-browser"), "Chromium")

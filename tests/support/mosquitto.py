@@ -1,0 +1,55 @@
+"""A Mosquitto of the test's own: free port, own folder, sessions kept over a restart."""
+
+import shutil
+import signal
+from pathlib import Path
+
+from tests.support.processes import Service, answers, free_port, wait_until
+
+CONFIGURATION = """\
+listener {port} 127.0.0.1
+allow_anonymous true
+persistence true
+persistence_location {folder}/
+autosave_interval 1
+max_queued_messages 0
+max_queued_bytes 0
+log_type error
+log_type warning
+"""
+
+
+def program() -> str | None:
+    """Where Mosquitto is, or None. Debian puts it where only root looks."""
+    return shutil.which("mosquitto", path="/usr/local/bin:/usr/bin:/usr/sbin:/usr/local/sbin")
+
+
+class Mosquitto:
+    """A broker that a test may stop, kill and start again on the same port with the same sessions."""
+
+    host = "127.0.0.1"
+
+    def __init__(self, folder: Path, executable: str) -> None:
+        self.port = free_port()
+        folder.mkdir(parents=True, exist_ok=True)
+        if folder.owner() == "root":
+            # As root, Mosquitto turns into the user `mosquitto`, who has to write its sessions here.
+            folder.chmod(0o777)
+            for parent in folder.parents[:3]:
+                parent.chmod(parent.stat().st_mode | 0o011)
+        configuration = folder / "mosquitto.conf"
+        configuration.write_text(CONFIGURATION.format(port=self.port, folder=folder))
+        self._service = Service([executable, "-c", str(configuration)], folder / "broker.log")
+
+    def start(self) -> None:
+        """Start, and wait until it accepts connections."""
+        self._service.start()
+        wait_until(lambda: answers(self.port), f"Mosquitto on port {self.port}; it said: {self._service.output()}")
+
+    def stop(self) -> None:
+        """End in good order: sessions and queued messages are written to disk."""
+        self._service.stop()
+
+    def kill(self) -> None:
+        """End at once, as a power cut does."""
+        self._service.stop(how=signal.SIGKILL)
