@@ -1,0 +1,40 @@
+"""Rules for the addresses of people. Addresses carry tokens: nothing of them is ever repeated in a mistake."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from config.errors import ConfigError, Mistake
+from config.model import Contact, Site
+
+_FILE = "site.toml"
+
+
+def contact_mistakes(site: Site, folder: Path) -> Iterator[Mistake]:
+    """Check every contact, and the file that holds its address; `folder` is the site folder."""
+    for person in site.people:
+        for number, contact in enumerate(person.contacts, start=1):
+            key = f"person.{person.id}.contact#{number}.{'url' if contact.url else 'url_file'}"
+            try:
+                address = contact.reveal(folder)
+            except ConfigError as error:
+                yield from (Mistake(_FILE, key, one.reason, one.hint) for one in error.mistakes)
+            else:
+                yield from _address(key, contact, address)
+
+
+def _address(key: str, contact: Contact, address: str) -> Iterator[Mistake]:
+    if contact.kind == "webhook" and not _is_web_address(address):
+        hint = "Copy the whole address, beginning with https:// and without spaces or line breaks."
+        yield Mistake(_FILE, key, "a webhook needs a web address, http:// or https://, with a host", hint)
+    elif contact.kind == "apprise" and not all(address.partition("://")):
+        hint = "Copy the whole address of the push service, of the form service://..., without spaces or line breaks."
+        yield Mistake(_FILE, key, "an apprise address names its service before ://", hint)
+
+
+def _is_web_address(address: str) -> bool:
+    try:
+        parts = urlsplit(address)
+    except ValueError:
+        return False
+    return parts.scheme in ("http", "https") and bool(parts.hostname) and not any(map(str.isspace, address))

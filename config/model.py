@@ -1,0 +1,148 @@
+"""The site as the keeper states it: incubators with zones and boxes, probes, people, alarm tuning.
+
+Names of tables in the file are singular (`[[incubator.zone]]`), as TOML reads; the attributes here are plural.
+"""
+
+from pathlib import Path
+from typing import Annotated, Literal, Self
+
+from pydantic import BaseModel, ConfigDict, Field, SecretStr, model_validator
+
+from config.errors import ConfigError, Mistake, StatedError
+from config.words import AlarmKind, Quantity
+
+Identifier = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]*$", max_length=64)]
+"""The part of a SenML name (RFC 8428 section 4.5.1) that is also safe in a topic and in a path: no `:` and no `/`."""
+NOT_BLANK = r"\S"
+Text = Annotated[str, Field(pattern=NOT_BLANK)]
+Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
+Share = Annotated[float, Field(strict=True, ge=0, le=1)]
+Seconds = Annotated[float, Field(strict=True, ge=0, allow_inf_nan=False)]
+
+
+class Table(BaseModel):
+    """A table of a file: closed, fixed after reading, and silent about its input in errors (it may hold a secret)."""
+
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", validate_by_name=True, validate_by_alias=True, hide_input_in_errors=True
+    )
+
+
+class Box(Table):
+    """The lidded container of one clutch. `temperature_factor` is the f of ISO 13788 of its lid, 0 to 1."""
+
+    id: Identifier
+    name: str = ""
+    temperature_factor: Share | None = None
+
+
+class Zone(Table):
+    """A shelf or part of an incubator with one climate."""
+
+    id: Identifier
+    name: Text
+    boxes: tuple[Box, ...] = Field(default=(), validation_alias="box")
+
+
+class Incubator(Table):
+    """The heated cabinet or room. `temperature_factor` holds for all its boxes that state none of their own."""
+
+    id: Identifier
+    name: Text
+    room_temperature_c: Number | None = None
+    temperature_factor: Share | None = None
+    zones: tuple[Zone, ...] = Field(default=(), validation_alias="zone")
+
+
+class ChannelSpec(Table):
+    """One measured quantity of a probe; the name is that of its SenML record, or free for a foreign source."""
+
+    name: Identifier
+    quantity: Quantity
+
+
+class Source(Table):
+    """Where a probe that does not speak SenML puts the value of one channel.
+
+    `pointer` is a JSON pointer (RFC 6901) into the payload; None for a payload that is a plain number.
+    """
+
+    topic: Text
+    channel: str
+    pointer: str | None = None
+    unit: Text
+    scale: Number = 1.0
+    time_pointer: str | None = None
+    time_format: Literal["unix", "unix-ms", "rfc3339"] | None = None
+
+
+class Probe(Table):
+    """A measuring device at one place. `interval_s`: how often it sends, seconds."""
+
+    id: Identifier
+    place: Text
+    interval_s: Annotated[float, Field(strict=True, gt=0, allow_inf_nan=False)] = 60.0
+    channels: tuple[ChannelSpec, ...] = Field(default=(), validation_alias="channel")
+    sources: tuple[Source, ...] = Field(default=(), validation_alias="source")
+
+
+class Contact(Table):
+    """One way to reach a person. The address carries a token, so it is a secret, best kept in a file of its own."""
+
+    kind: Literal["webhook", "apprise"]
+    url: SecretStr | None = None
+    url_file: Path | None = None
+
+    @model_validator(mode="after")
+    def _exactly_one(self) -> Self:
+        if (self.url is None) == (self.url_file is None):
+            found = "neither url nor url_file is given" if self.url is None else "both url and url_file are given"
+            raise StatedError(found, "Give exactly one of the two; url_file keeps the token out of the site file.")
+        return self
+
+    def reveal(self, base: Path) -> str:
+        """Give the address; a relative `url_file` is sought in `base`, the site folder. Raises ConfigError."""
+        if self.url is not None:
+            return self.url.get_secret_value().strip()
+        return read_secret(base / (self.url_file or ""), "site.toml", "person.contact.url_file")
+
+
+class Person(Table):
+    """Someone whom an alarm may reach."""
+
+    id: Identifier
+    name: Text
+    contacts: tuple[Contact, ...] = Field(default=(), validation_alias="contact")
+
+
+class AlarmTuning(Table):
+    """What the keeper changes of one alarm; None keeps the default. The deadband is in the unit of the quantity."""
+
+    on_delay_s: Seconds | None = None
+    off_delay_s: Seconds | None = None
+    deadband: Seconds | None = None
+
+
+class Site(Table):
+    """Everything stated about one site."""
+
+    name: Text
+    time_zone: Text
+    temperature_unit: Literal["C", "F"] = "C"
+    incubators: tuple[Incubator, ...] = ()
+    probes: tuple[Probe, ...] = ()
+    people: tuple[Person, ...] = ()
+    alarms: dict[AlarmKind, AlarmTuning] = Field(default_factory=dict)
+
+
+def read_secret(path: Path, file: str, key: str) -> str:
+    """Read a secret from its file, without the white space around it. Raises ConfigError, never with the secret."""
+    hint = "Put the secret alone into that file, readable for the user who runs clutchwarden and for nobody else."
+    try:
+        secret = path.read_text(encoding="utf-8").strip()
+    except (OSError, UnicodeDecodeError) as error:
+        why = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
+        raise ConfigError([Mistake(file, key, f"the file {path} cannot be read: {why}", hint)]) from None
+    if not secret:
+        raise ConfigError([Mistake(file, key, f"the file {path} is empty", hint)])
+    return secret

@@ -1,0 +1,122 @@
+"""The rules between the tables of a site file, as functions of the site: each mistake, not just the first."""
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
+
+from config.celsius import looks_like_fahrenheit
+from config.errors import Mistake
+from config.model import Probe, Site
+from config.places import Places
+from config.plain import nearest
+from config.salvage import UNKNOWN
+from config.sources import source_mistakes
+from config.words import Quantity
+
+FILE = "site.toml"
+_COLDEST_ROOM_C = -20.0
+
+
+def site_mistakes(site: Site, lost: frozenset[str]) -> tuple[Mistake, ...]:
+    """Check a site by every rule that needs no other file.
+
+    `lost` names the tables of which a part could not be read; rules that would misjudge without it are left out.
+    """
+    rules: list[Callable[[Site], Iterator[Mistake]]] = [_time_zone, _names_used_twice, _rooms, _overlaps, _emptiness]
+    found = [mistake for rule in rules for mistake in rule(site)]
+    if lost.isdisjoint({UNKNOWN, "incubator", "zone", "box"}):
+        found.extend(_unknown_places(site))
+    found.extend(source_mistakes(site, channels_known=lost.isdisjoint({UNKNOWN, "channel"})))
+    return tuple(found)
+
+
+def _time_zone(site: Site) -> Iterator[Mistake]:
+    try:
+        ZoneInfo(site.time_zone)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        near = nearest(site.time_zone, available_timezones())
+        hint = near if near.startswith("Did") else "Write area and city in English, for example Europe/Berlin, or UTC."
+        yield Mistake(FILE, "site.time_zone", f'"{site.time_zone}" is not in the IANA time zone database', hint)
+
+
+def _names_used_twice(site: Site) -> Iterator[Mistake]:
+    yield from _twice("incubator", "id", (one.id for one in site.incubators))
+    for incubator in site.incubators:
+        path = f"incubator.{incubator.id}.zone"
+        yield from _twice(path, "id", (zone.id for zone in incubator.zones))
+        for zone in incubator.zones:
+            yield from _twice(f"{path}.{zone.id}.box", "id", (box.id for box in zone.boxes))
+    yield from _twice("probe", "id", (probe.id for probe in site.probes))
+    for probe in site.probes:
+        yield from _twice(f"probe.{probe.id}.channel", "name", (channel.name for channel in probe.channels))
+    yield from _twice("person", "id", (person.id for person in site.people))
+
+
+def _twice(path: str, key: str, names: Iterable[str]) -> Iterator[Mistake]:
+    for name, count in Counter(names).items():
+        if count > 1:
+            reason = f'"{name}" stands here {count} times'
+            yield Mistake(FILE, f"{path}.{name}.{key}", reason, f"Give each its own {key}, or remove the surplus one.")
+
+
+def _rooms(site: Site) -> Iterator[Mistake]:
+    for incubator in site.incubators:
+        room_c = incubator.room_temperature_c
+        key = f"incubator.{incubator.id}.room_temperature_c"
+        fahrenheit = None if room_c is None else looks_like_fahrenheit(room_c)
+        if fahrenheit:
+            yield Mistake(FILE, key, fahrenheit, "Temperatures in the files are in °C; pages show °F if you wish.")
+        elif room_c is not None and room_c < _COLDEST_ROOM_C:
+            yield Mistake(
+                FILE, key, f"{room_c:g} °C is no room temperature", "Give the temperature around the cabinet."
+            )
+
+
+def _unknown_places(site: Site) -> Iterator[Mistake]:
+    places = Places(site)
+    for probe in site.probes:
+        if not places.exists(probe.place):
+            hint = nearest(probe.place, places.all) if places.all else "State an incubator first."
+            yield Mistake(FILE, f"probe.{probe.id}.place", f'there is no place "{probe.place}"', hint)
+
+
+def _overlaps(site: Site) -> Iterator[Mistake]:
+    """Two channels of one quantity at one place: nothing says which of them the heat sum and the alarms follow."""
+    first: dict[tuple[str, Quantity], tuple[Probe, str]] = {}
+    for probe in site.probes:
+        for channel in probe.channels:
+            other, name = first.setdefault((probe.place, channel.quantity), (probe, channel.name))
+            if (other, name) == (probe, channel.name):
+                continue
+            quantity = channel.quantity.value.replace("_", " ")
+            reason = (
+                f"{other.id}/{name} and {probe.id}/{channel.name} both measure {quantity} at {probe.place}: "
+                "which one would heat and alarms follow?"
+            )
+            hint = "Give one of them the box or zone where it really lies, or remove its channel."
+            yield Mistake(FILE, f"probe.{probe.id}.channel.{channel.name}", reason, hint)
+
+
+def _emptiness(site: Site) -> Iterator[Mistake]:
+    """Warn of what may be meant so, and yet leaves eggs unwatched or nobody told."""
+    if not site.incubators:
+        yield _warning("incubator", "no incubator is stated", "Add [[incubator]] with an id and a name.")
+    for incubator in site.incubators:
+        if not any(_is_within(probe.place, incubator.id) for probe in site.probes):
+            reason = "no probe is in this incubator, so nothing watches it"
+            yield _warning(f"incubator.{incubator.id}", reason, f'Add [[probe]] with place = "{incubator.id}".')
+    for probe in site.probes:
+        if not probe.channels:
+            reason = "the probe has no channel, so nothing of it is stored"
+            yield _warning(f"probe.{probe.id}", reason, "Add [[probe.channel]] with a name and a quantity.")
+    if not any(person.contacts for person in site.people):
+        reason = "no person has a contact, so an alarm reaches nobody's phone"
+        yield _warning("person", reason, "Add [[person]] with [[person.contact]].")
+
+
+def _is_within(place: str, incubator_id: str) -> bool:
+    return place.split("/", maxsplit=1)[0] == incubator_id
+
+
+def _warning(key: str, reason: str, hint: str) -> Mistake:
+    return Mistake(FILE, key, reason, hint, severity="warning")
