@@ -1,0 +1,1 @@
+"""The register: clutches and where they lay."""

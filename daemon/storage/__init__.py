@@ -1,0 +1,1 @@
+"""The journal: one SQLite file that is the truth."""

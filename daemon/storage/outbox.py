@@ -1,0 +1,78 @@
+"""Messages to people that must not be lost: written with the alarm that causes them, sent afterwards."""
+
+import sqlite3
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
+
+from daemon.storage.text import storable
+
+State = Literal["waiting", "delivered", "abandoned"]
+_LONGEST_ERROR = 500
+
+
+@dataclass(frozen=True, slots=True)
+class OutboxMessage:
+    """A message for one contact. `priority` 1 is the most urgent; `body` is JSON text."""
+
+    message_id: str
+    contact: str
+    priority: int
+    created_at_ms: int
+    body: str
+
+
+class OutboxRow(NamedTuple):
+    """A message that waits, with the number of attempts so far."""
+
+    message_id: str
+    contact: str
+    priority: int
+    body: str
+    attempts: int
+    created_at_ms: int
+
+
+def enqueue(conn: sqlite3.Connection, msgs: Iterable[OutboxMessage]) -> None:
+    """Put messages in, due at once. A message id that is there already is left alone: a replay sends nothing twice."""
+    conn.executemany(
+        "INSERT INTO outbox (message_id, contact, priority, created_at_ms, body) VALUES (?, ?, ?, ?, ?)"
+        " ON CONFLICT (message_id) DO NOTHING",
+        [(one.message_id, one.contact, one.priority, one.created_at_ms, one.body) for one in msgs],
+    )
+
+
+def due(conn: sqlite3.Connection, now_ms: int) -> list[OutboxRow]:
+    """Give the messages to send now, most urgent first, then oldest first.
+
+    One whose last attempt lies in the future is due as well: the clock was set back, and an alarm must not wait for it.
+    """
+    rows = conn.execute(
+        "SELECT message_id, contact, priority, body, attempts, created_at_ms FROM outbox WHERE state = 'waiting'"
+        " AND (next_attempt_at_ms IS NULL OR next_attempt_at_ms <= :now_ms OR last_attempt_at_ms > :now_ms)"
+        " ORDER BY priority, created_at_ms, rowid",
+        {"now_ms": now_ms},
+    )
+    return [OutboxRow(*row) for row in rows]
+
+
+def record_attempt(
+    conn: sqlite3.Connection, message_id: str, state: State, at_ms: int, next_attempt_at_ms: int | None, error: str
+) -> None:
+    """Write down an attempt and what the message became by it; `error` is empty where it was delivered.
+
+    Raises LookupError where no such message waits: delivered and abandoned are final.
+    """
+    changed = conn.execute(
+        "UPDATE outbox SET state = ?, attempts = attempts + 1, last_attempt_at_ms = ?, next_attempt_at_ms = ?,"
+        " error = ? WHERE message_id = ? AND state = 'waiting'",
+        (state, at_ms, next_attempt_at_ms, storable(error, _LONGEST_ERROR), message_id),
+    )
+    if changed.rowcount != 1:
+        raise LookupError(f"no message {message_id} waits in the outbox")
+
+
+def totals(conn: sqlite3.Connection) -> dict[str, int]:
+    """Give the number of messages that are waiting, delivered and abandoned."""
+    found = conn.execute("SELECT state, count(*) FROM outbox GROUP BY state").fetchall()
+    return {"waiting": 0, "delivered": 0, "abandoned": 0, **dict(found)}

@@ -1,0 +1,141 @@
+"""Readings in the journal: appended once, never changed."""
+
+import sqlite3
+from collections.abc import Iterable, Mapping, Sequence
+from typing import NamedTuple
+
+from daemon.storage.errors import JournalError
+from sensors.reading import ChannelKey, Reading
+
+_AFTER = """SELECT seq, channel, measured_at_ms, received_at_ms, value, quality
+    FROM sample JOIN channel USING (channel_id) WHERE seq > ? ORDER BY seq LIMIT ?"""
+_APPEND = """INSERT INTO sample (channel_id, measured_at_ms, received_at_ms, value, quality) VALUES (?, ?, ?, ?, ?)
+    ON CONFLICT (channel_id, measured_at_ms) DO NOTHING"""
+# CROSS JOIN makes SQLite begin with the few channels; left to itself it may begin with all samples.
+_NEWEST = """SELECT seq, channel, measured_at_ms, received_at_ms, value, quality
+    FROM channel CROSS JOIN sample USING (channel_id) WHERE measured_at_ms =
+    (SELECT max(latest.measured_at_ms) FROM sample AS latest WHERE latest.channel_id = channel.channel_id)"""
+_NEWEST_OF = """SELECT seq, channel, measured_at_ms, received_at_ms, value, quality
+    FROM sample JOIN channel USING (channel_id) WHERE channel = ? ORDER BY measured_at_ms DESC LIMIT 1"""
+# Quality 0 is Quality.GOOD. Each of the three walks one stretch of the index on (channel_id, measured_at_ms).
+_GOOD_BEFORE = """SELECT measured_at_ms, value FROM sample
+    WHERE channel_id = ? AND measured_at_ms >= ? AND measured_at_ms < ? AND quality = 0
+    ORDER BY measured_at_ms DESC LIMIT 1"""
+_GOOD_INSIDE = """SELECT measured_at_ms, value FROM sample
+    WHERE channel_id = ? AND measured_at_ms BETWEEN ? AND ? AND quality = 0
+    ORDER BY measured_at_ms"""
+_GOOD_BEHIND = """SELECT measured_at_ms, value FROM sample
+    WHERE channel_id = ? AND measured_at_ms > ? AND measured_at_ms <= ? AND quality = 0
+    ORDER BY measured_at_ms LIMIT 1"""
+
+
+class StoredReading(NamedTuple):
+    """A reading with its sequence number, which grows in the order of storing."""
+
+    seq: int
+    channel: str
+    measured_at_ms: int
+    received_at_ms: int
+    value: float
+    quality: int
+
+
+class Appended(NamedTuple):
+    """What became of a batch of readings. `conflicts` are those whose time already had another value."""
+
+    new: int
+    duplicates: int
+    conflicts: tuple[Reading, ...]
+
+
+def channel_ids(conn: sqlite3.Connection, keys: Iterable[ChannelKey]) -> dict[str, int]:
+    """Give the number of each channel, and enter the channels that are new.
+
+    Raises JournalError where a channel was stored as another quantity before: its old readings would be misread.
+    """
+    ids: dict[str, int] = {}
+    for key in keys:
+        conn.execute(
+            "INSERT INTO channel (channel, probe, quantity) VALUES (?, ?, ?) ON CONFLICT (channel) DO NOTHING",
+            (key.channel, key.probe, key.quantity),
+        )
+        ids[key.channel], quantity = conn.execute(
+            "SELECT channel_id, quantity FROM channel WHERE channel = ?", (key.channel,)
+        ).fetchone()
+        if quantity != key.quantity:
+            raise JournalError(
+                "cannot store this channel",
+                key.channel,
+                f"the journal holds it as {quantity}, and site.toml now says {key.quantity}",
+                "Give the channel or the probe a new name in site.toml; the old readings stay under the old one.",
+            )
+    return ids
+
+
+def append(conn: sqlite3.Connection, ids: Mapping[str, int], readings: Sequence[Reading]) -> Appended:
+    """Store readings; one that is there already (same channel, same time) is not stored again.
+
+    The first value for a time stays. The same value once more is a duplicate, whatever its quality: a probe that sends
+    again after a restart of the daemon may be judged with less memory. Another value is a conflict.
+    """
+    before = conn.total_changes
+    conn.executemany(
+        _APPEND,
+        [
+            (ids[channel], measured_at_ms, received_at_ms, value, quality)
+            for channel, measured_at_ms, received_at_ms, value, quality in readings
+        ],
+    )
+    new = conn.total_changes - before
+    if new == len(readings):
+        return Appended(new, 0, ())
+    conflicts = tuple(reading for reading in readings if _stored_value(conn, ids, reading) != reading.value)
+    return Appended(new, len(readings) - new - len(conflicts), conflicts)
+
+
+def _stored_value(conn: sqlite3.Connection, ids: Mapping[str, int], reading: Reading) -> float:
+    (value,) = conn.execute(
+        "SELECT value FROM sample WHERE channel_id = ? AND measured_at_ms = ?",
+        (ids[reading.channel], reading.measured_at_ms),
+    ).fetchone()
+    return float(value)
+
+
+def after(conn: sqlite3.Connection, seq: int, limit: int) -> list[StoredReading]:
+    """Give the readings stored after a sequence number, oldest stored first, at most `limit`."""
+    return [StoredReading(*row) for row in conn.execute(_AFTER, (seq, limit))]
+
+
+def good_between(
+    conn: sqlite3.Connection, channel: str, start_ms: int, end_ms: int, reach_ms: int
+) -> list[tuple[int, float]]:
+    """Give (measured_at_ms, value) of the good readings from start to end, both included, in order of time.
+
+    With them come the nearest good one before and the nearest good one after, where these are at most `reach_ms`
+    away. What it costs depends on the span and the reach, not on how much history there is.
+    """
+    found = conn.execute("SELECT channel_id FROM channel WHERE channel = ?", (channel,)).fetchone()
+    if found is None:
+        return []
+    (number,) = found
+    before = conn.execute(_GOOD_BEFORE, (number, start_ms - reach_ms, start_ms)).fetchall()
+    inside = conn.execute(_GOOD_INSIDE, (number, start_ms, end_ms)).fetchall()
+    behind = conn.execute(_GOOD_BEHIND, (number, end_ms, end_ms + reach_ms)).fetchall()
+    return [*before, *inside, *behind]
+
+
+def newest(conn: sqlite3.Connection) -> dict[str, StoredReading]:
+    """Give the reading with the latest time of each channel that has one, good or suspect."""
+    return {reading.channel: reading for reading in (StoredReading(*row) for row in conn.execute(_NEWEST))}
+
+
+def newest_of(conn: sqlite3.Connection, channel: str) -> StoredReading | None:
+    """Give the reading with the latest time of one channel, good or suspect; None where it has none."""
+    row = conn.execute(_NEWEST_OF, (channel,)).fetchone()
+    return None if row is None else StoredReading(*row)
+
+
+def count(conn: sqlite3.Connection) -> int:
+    """Give the number of stored readings. Sequence numbers have no gaps, so the last one is the number."""
+    (last,) = conn.execute("SELECT coalesce(max(seq), 0) FROM sample").fetchone()
+    return int(last)
