@@ -1,0 +1,1 @@
+"""Pure: what the air and the box walls do with water."""

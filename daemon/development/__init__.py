@@ -1,0 +1,1 @@
+"""Pure: how far a clutch has come."""
