@@ -18,10 +18,11 @@ from sensors.arrival import Measured, in_order, time_fault
 from sensors.foreign import Extraction, decode_foreign, extraction
 from sensors.plausibility import Memory, judge
 from sensors.reading import Accepted, ChannelKey, Decoded, Outcome, Reading, Rejection, StatusChange
-from sensors.senml import Record, decode_pack
-from sensors.strict_json import quoted
+from sensors.senml import Record, resolve_pack
+from sensors.strict_json import RefusedError, load, quoted
 from sensors.topics import own_filters, parse_own_topic, topic_matches
 from sensors.units import UnitError, senml_to_canonical
+from sensors.usual import usual_pack
 
 _STATUS = {b"online": True, b"offline": False}
 _LONGEST_LIST = 5
@@ -93,7 +94,14 @@ class Decoder:
     def _pack(
         self, names: Mapping[str, ChannelKey], payload: bytes, received_at_ms: int
     ) -> Sequence[Measured] | Rejection:
-        records = decode_pack(payload, received_at_ms)
+        try:
+            document = load(payload)
+        except RefusedError as refused:
+            return Rejection(refused.outcome, refused.reason)
+        usual = usual_pack(document, names)
+        if usual is not None:
+            return usual
+        records = resolve_pack(document, received_at_ms)
         if isinstance(records, Rejection):
             return records
         found = []

@@ -13,9 +13,9 @@ number is our own choice:
 - **Speed.** More than 2 K/min over 1 K of noise, or 30 % RH per minute over 10 % RH, since the last good reading. Three
   such readings in a row that agree with each other, each as near to the one before as the same rule allows, are the new
   level: the third is good again. Otherwise a true step, as after an outage, would stay suspect.
-- **Stuck.** The bit-identical value for 6 h (temperature) or 24 h (humidity, often told in whole percents), in at
-  least 100 readings without a gap over 2 h. A steady box with a coarse probe is rightly constant for hours. Humidity
-  from 99 % up is exempt: a saturated element rests against its end.
+- **Stuck.** The bit-identical value for 6 h, in at least 100 readings without a gap over 2 h; for 24 h where the value
+  is one of a coarse probe, a tenth of a degree or humidity (often told in whole percents), which a steady box rightly
+  holds for hours. Humidity from 99 % up is exempt: a saturated element rests against its end.
 
 A reading not newer than the newest (late, from a spool, or delivered twice) is judged by value alone and changes
 nothing.
@@ -32,6 +32,7 @@ _MINUTE_MS = 60_000.0
 _HOUR_MS = 3_600_000
 _STUCK_READINGS = 100
 _STUCK_LONGEST_GAP_MS = 2 * _HOUR_MS
+_STUCK_COARSE_MS = 24 * _HOUR_MS
 _AGREEING = 3
 
 _GOOD = Quality.GOOD
@@ -117,7 +118,8 @@ def judge(memory: Memory | None, quantity: Quantity, value: float, measured_at_m
 
 
 def _is_stuck(bounds: _Bounds, value: float, length_ms: int) -> bool:
-    return length_ms >= bounds.stuck_ms and value < bounds.stuck_below
+    longest_ms = _STUCK_COARSE_MS if value == round(value, 1) else bounds.stuck_ms
+    return length_ms >= longest_ms and value < bounds.stuck_below
 
 
 def _stuck(bounds: _Bounds, value: float, length_ms: int) -> str:

@@ -66,7 +66,16 @@ def decode_pack(payload: bytes, now_ms: int) -> tuple[Record, ...] | Rejection:
     `now_ms` is the arrival, UTC milliseconds since the epoch: what relative times count from. Never raises.
     """
     try:
-        records = _resolve(load(payload), now_ms)
+        document = load(payload)
+    except RefusedError as refused:
+        return Rejection(refused.outcome, refused.reason)
+    return resolve_pack(document, now_ms)
+
+
+def resolve_pack(document: Any, now_ms: int) -> tuple[Record, ...] | Rejection:
+    """Resolve what was read from JSON, as `decode_pack` does. Numbers must have been read as floats."""
+    try:
+        records = _resolve(document, now_ms)
     except RefusedError as refused:
         return Rejection(refused.outcome, refused.reason)
     records.sort(key=_MOMENT)

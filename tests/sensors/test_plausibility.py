@@ -196,18 +196,23 @@ def test_a_constant_temperature_is_stuck_after_six_hours() -> None:
     assert set(qualities[360:]) == {Quality.STUCK}
 
 
+def test_a_coarse_probe_in_a_steady_box_may_say_the_same_for_a_day() -> None:
+    qualities = run(AIR, [28.5] * 1500)
+    assert qualities.index(Quality.STUCK) == 1440
+
+
 def test_few_readings_are_never_stuck() -> None:
-    qualities = run(AIR, [28.0] * 120, step_ms=10 * MINUTE_MS)
+    qualities = run(AIR, [28.0625] * 120, step_ms=10 * MINUTE_MS)
     assert qualities.index(Quality.STUCK) == 99  # the hundredth, after 16.5 h
 
 
 def test_the_smallest_movement_frees_a_stuck_value() -> None:
-    values = [28.0] * 362 + [28.0625] + [28.0] * 10
+    values = [28.0625] * 362 + [28.125] + [28.0625] * 10
     assert set(run(AIR, values)[362:]) == {Quality.GOOD}
 
 
 def test_a_stuck_probe_that_wakes_at_another_level_is_believed() -> None:
-    assert run(AIR, [28.0] * 400 + [33.0])[-1] == Quality.GOOD
+    assert run(AIR, [28.0625] * 400 + [33.0])[-1] == Quality.GOOD
 
 
 def test_a_gap_is_not_counted_as_constancy() -> None:
