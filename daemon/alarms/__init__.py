@@ -1,0 +1,1 @@
+"""Pure: limits, conditions, wording. Edge: the outbox and delivery."""

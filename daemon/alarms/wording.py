@@ -1,0 +1,240 @@
+"""The text of an alert: facts in, headline and body out. Pure.
+
+The headline is complete alone, because a lock screen may cut the rest: how bad, where, what value, what is wrong. The
+body has the same order every time: limit and since when; one action; time left; then what helps and fits. That an
+alarm must alert, inform and guide is the advice of the UK HSE (human factors: alarm management) and of US NRC
+NUREG-0700. A figure that is not known is called unknown and never invented.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import tzinfo
+from enum import StrEnum
+
+from config.words import AlarmKind, Quantity
+from daemon.alarms.definitions import DEFINITIONS, AlarmDefinition
+from daemon.alarms.figures import clock_text, duration_text, rate_text, value_text
+
+LONGEST_HEADLINE = 60
+LONGEST_TEXT = 300
+"""headline, line break and body, without the link"""
+OLD_READING_MS = 300_000
+"""the newest reading's age is told from here on"""
+_LONGEST_TIME_LEFT = 40
+_LONGEST_TOLD = 60
+_SHORTEST_NAME = 8
+_WITHOUT_LIMIT = (AlarmKind.NO_DATA, AlarmKind.PROBE_FAULT)
+"""kinds about the probe: limit, rate and worst value say nothing about them"""
+
+WRONG: Mapping[AlarmKind, str] = {
+    AlarmKind.TEMPERATURE_LETHAL_HIGH: "dangerously hot",
+    AlarmKind.TEMPERATURE_LETHAL_LOW: "dangerously cold",
+    AlarmKind.TEMPERATURE_HIGH: "too warm",
+    AlarmKind.TEMPERATURE_LOW: "too cool",
+    AlarmKind.HUMIDITY_HIGH: "too humid",
+    AlarmKind.HUMIDITY_LOW: "too dry",
+    AlarmKind.NO_DATA: "no readings",
+    AlarmKind.PROBE_FAULT: "probe faulty",
+}
+"""what is wrong, as it goes on after `North cabinet: `"""
+
+
+class Stage(StrEnum):
+    """What a message says about an alarm."""
+
+    RAISED = "raised"
+    STILL = "still"
+    """a reminder: nothing has changed"""
+    CLEARED = "cleared"
+    TEST = "test"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlertFacts:
+    """What is known when the message is written. Values in canonical units; None or empty where it is not known."""
+
+    stage: Stage
+    definition: AlarmDefinition
+    place: str
+    """for people, the largest part first: `North cabinet, upper shelf, box N1`"""
+    quantity: Quantity
+    since_ms: int
+    now_ms: int
+    zone: tzinfo
+    fahrenheit: bool = False
+    ended_ms: int | None = None
+    """when it was cleared, by the readings"""
+    value: float | None = None
+    """of the newest reading"""
+    limit: float | None = None
+    worst: float | None = None
+    rate_per_h: float | None = None
+    last_reading_ms: int | None = None
+    time_left: str = ""
+    """`about 3 h if the heat is off`; only what was measured or calculated for this place"""
+    told: tuple[str, ...] = ()
+    """names of the others who were told"""
+    clutches: tuple[str, ...] = ()
+    detail: str = ""
+    """why, in words: the flags of a faulty probe, the limit that was removed"""
+    still_out: AlarmKind | None = None
+    """a cleared alarm leaves the place out of range in this other way"""
+    link: str = ""
+
+    def figure(self, value: float) -> str:
+        """Write a value of this alarm's channel."""
+        return value_text(value, self.quantity, self.fahrenheit, self.limit)
+
+    def clock(self, moment_ms: int) -> str:
+        """Write a moment as local time of day."""
+        return clock_text(moment_ms, self.now_ms, self.zone)
+
+
+@dataclass(frozen=True, slots=True)
+class AlertText:
+    """What is sent: at most 60 characters of headline, and 300 in all without the link."""
+
+    headline: str
+    body: str
+
+
+def alert_text(facts: AlertFacts) -> AlertText:
+    """Write the message for these facts."""
+    place = _plain(facts.place)
+    headline, place_shown = _headline(facts, place)
+    lines = {Stage.CLEARED: _cleared, Stage.TEST: _test}.get(facts.stage, _needed)(facts)
+    room = LONGEST_TEXT - len(headline) - sum(len(line) + 1 for line in lines)
+    for label, names, longest in _helpful(facts):
+        line = _listed(label, tuple(map(_plain, names)), min(room - 1, longest))
+        if line:
+            lines.append(line)
+            room -= len(line) + 1
+    if place_shown != place and len(where := f"Where: {place}.") < room:
+        lines.append(where)
+    return AlertText(headline, "\n".join([*lines, facts.link] if facts.link else lines))
+
+
+def _headline(facts: AlertFacts, place: str) -> tuple[str, str]:
+    """Write the headline, and give the place as it is written in it."""
+    severity = facts.definition.priority.word
+    start = {
+        Stage.RAISED: severity,
+        Stage.STILL: f"UPDATE {severity}",
+        Stage.CLEARED: "CLEARED",
+        Stage.TEST: "TEST",
+    }[facts.stage]
+    what = _what(facts)
+    shown = _shortened(place, LONGEST_HEADLINE - len(f"{start} : {what}"))
+    return f"{start} {shown}: {what}", shown
+
+
+def _what(facts: AlertFacts) -> str:
+    kind = facts.definition.kind
+    if facts.stage is Stage.TEST:
+        return "this is a test, nothing is wrong"
+    if kind is AlarmKind.NO_DATA and facts.stage is not Stage.CLEARED:
+        heard_ms = facts.since_ms if facts.last_reading_ms is None else facts.last_reading_ms
+        return f"no readings for {duration_text(facts.now_ms - heard_ms)}"
+    wrong = WRONG[kind] if facts.stage is not Stage.CLEARED else _over(facts)
+    return wrong if facts.value is None else f"{facts.figure(facts.value)}, {wrong}"
+
+
+def _over(facts: AlertFacts) -> str:
+    if facts.still_out is not None:
+        return f"still {WRONG[facts.still_out]}"
+    kind = facts.definition.kind
+    back = {AlarmKind.NO_DATA: "readings are back", AlarmKind.PROBE_FAULT: "probe reads well again"}
+    return back.get(kind, f"was {WRONG[kind]}")
+
+
+def _needed(facts: AlertFacts) -> list[str]:
+    """Write what no raised alarm may leave out, in the order of a tired reader's questions."""
+    time_left = _cut(_plain(facts.time_left), _LONGEST_TIME_LEFT) or "unknown"
+    return [_measured(facts), facts.definition.first_action, f"Time left: {time_left}."]
+
+
+def _measured(facts: AlertFacts) -> str:
+    if facts.definition.kind is AlarmKind.NO_DATA:
+        return _last_heard(facts)
+    since = f"Since {facts.clock(facts.since_ms)} ({duration_text(facts.now_ms - facts.since_ms)})"
+    if facts.definition.kind in _WITHOUT_LIMIT:
+        return f"{since}."
+    limit = "Limit unknown."
+    if facts.limit is not None:
+        worst = f", worst {facts.figure(facts.worst)}" if facts.stage is Stage.STILL and facts.worst is not None else ""
+        limit = f"Limit {value_text(facts.limit, facts.quantity, facts.fahrenheit, facts.value)}{worst}."
+    rate = "" if facts.rate_per_h is None else f", {rate_text(facts.rate_per_h, facts.quantity, facts.fahrenheit)}"
+    return f"{limit} {since}{rate}."
+
+
+def _last_heard(facts: AlertFacts) -> str:
+    if facts.last_reading_ms is None:
+        return f"None heard since {facts.clock(facts.since_ms)} ({duration_text(facts.now_ms - facts.since_ms)})."
+    value = "" if facts.value is None else f": {facts.figure(facts.value)}"
+    age = duration_text(facts.now_ms - facts.last_reading_ms)
+    return f"Last reading {facts.clock(facts.last_reading_ms)}, {age} ago{value}."
+
+
+def _cleared(facts: AlertFacts) -> list[str]:
+    ended_ms = facts.now_ms if facts.ended_ms is None else facts.ended_ms
+    lasted = duration_text(ended_ms - facts.since_ms)
+    first = f"Lasted {lasted}, {facts.clock(facts.since_ms)} to {facts.clock(ended_ms)}."
+    if facts.worst is not None and facts.definition.kind not in _WITHOUT_LIMIT:
+        limit = "" if facts.limit is None else f" (limit {facts.figure(facts.limit)})"
+        first = f"{first} Worst {facts.figure(facts.worst)}{limit}."
+    if facts.still_out is None:
+        return [first, "Nothing more to do for this alarm."]
+    return [first, f"Not over: it is still {WRONG[facts.still_out]} there.", DEFINITIONS[facts.still_out].first_action]
+
+
+def _test(facts: AlertFacts) -> list[str]:
+    severity = facts.definition.priority.word
+    sent = f"Sent {facts.clock(facts.now_ms)} to see that alerts of priority {severity} reach you."
+    return [sent, "Do nothing at the incubator; note that this arrived."]
+
+
+def _helpful(facts: AlertFacts) -> list[tuple[str, Sequence[str], int]]:
+    """Give the lines that are left out where they do not fit: label, names, longest. The most useful first."""
+    lines: list[tuple[str, Sequence[str], int]] = []
+    heard_ms = facts.last_reading_ms
+    told_already = facts.definition.kind is AlarmKind.NO_DATA or facts.stage in (Stage.CLEARED, Stage.TEST)
+    if heard_ms is not None and not told_already and facts.now_ms - heard_ms >= OLD_READING_MS:
+        lines.append(("", (_last_heard(replace(facts, value=None)).removesuffix("."),), LONGEST_TEXT))
+    lines.append(("Told: ", facts.told or ("nobody else",), _LONGEST_TOLD))
+    if facts.detail:
+        lines.append(("Why: ", (facts.detail,), LONGEST_TEXT))
+    if facts.stage is not Stage.TEST:
+        lines.append(("Inside: ", facts.clutches, LONGEST_TEXT))
+    return lines
+
+
+def _listed(label: str, names: Sequence[str], room: int) -> str:
+    """Write as many names as fit into `room` characters, and how many more there are; empty where none fits."""
+    for count in range(len(names), 0, -1):
+        more = f" and {len(names) - count} more" if count < len(names) else ""
+        line = f"{label}{', '.join(names[:count])}{more}"
+        if len(line) < room:
+            return f"{line}."
+    more = f" and {len(names) - 1} more." if len(names) > 1 else "."
+    name_room = room - len(label) - len(more)
+    if not names or not label or name_room < _SHORTEST_NAME:
+        return ""
+    return f"{label}{_cut(names[0], name_room)}{more}"
+
+
+def _shortened(place: str, room: int) -> str:
+    """Shorten a place to `room` characters: without its middle, then its first part alone, then cut."""
+    parts = place.split(", ")
+    for candidate in (place, f"{parts[0]}, {parts[-1]}", parts[0]):
+        if len(candidate) <= room:
+            return candidate
+    return _cut(parts[0], room)
+
+
+def _cut(text: str, room: int) -> str:
+    return text if len(text) <= room else f"{text[: max(room - 1, 0)].rstrip()}…"
+
+
+def _plain(text: str) -> str:
+    """Put a keeper's own text on one line: a line break in a name must not make a second headline."""
+    return " ".join("".join(each if each.isprintable() else " " for each in text).split())
