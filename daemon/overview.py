@@ -1,0 +1,118 @@
+"""What the first page shows, as plain values. Filled by `daemon/queries.py`, drawn by `dashboards/`."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from config.words import AlarmKind, Priority, Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelNow:
+    """The newest reading of one channel and the limits it is watched against (canonical units).
+
+    `old_after_ms`: for so long after `measured_at_ms` the reading says how the place is now.
+    """
+
+    channel: str
+    probe: str
+    quantity: Quantity
+    place: str
+    value: float | None
+    measured_at_ms: int | None
+    quality: int
+    low: float | None
+    high: float | None
+    lethal_low: float | None
+    lethal_high: float | None
+    old_after_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class ClimateNow:
+    """Dew point and margin at one place, from its newest temperature and humidity of nearly the same time."""
+
+    place: str
+    measured_at_ms: int
+    air_temperature_c: float
+    relative_humidity_pct: float
+    dew_point_c: float
+    surface_temperature_c: float | None
+    margin_k: float | None
+    reason: str
+    old_after_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class ClutchNow:
+    """One clutch: where it lies and the heat it has had.
+
+    Without a fit for the species `degree_hours_ch` is None; `share` is None also where its development pauses.
+    """
+
+    clutch_id: int
+    label: str
+    species_id: str
+    species_name: str
+    place: str
+    egg_count: int
+    laid_from_ms: int
+    laid_to_ms: int
+    set_up_ms: int
+    degree_hours_ch: float | None
+    thermal_constant_ch: float | None
+    share: float | None
+    hours_missing: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class AlarmNow:
+    """One alarm that is not in the normal state."""
+
+    kind: AlarmKind
+    priority: Priority
+    place: str
+    channel: str
+    state: str
+    since_ms: int
+    headline: str
+    body: str
+
+
+@dataclass(frozen=True, slots=True)
+class IncubatorNow:
+    """One incubator with what is in it.
+
+    `place_names` has a name for people for every place inside, without the incubator's own name; `conflicts` has one
+    sentence for each pair of clutches in it that do not suit each other.
+    """
+
+    incubator_id: str
+    name: str
+    channels: tuple[ChannelNow, ...]
+    climates: tuple[ClimateNow, ...]
+    clutches: tuple[ClutchNow, ...]
+    alarms: tuple[AlarmNow, ...]
+    place_names: Mapping[str, str]
+    conflicts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Overview:
+    """Everything on the first page at one moment.
+
+    `troubles` are sentences about the service itself; while there is one, nothing here is known to be well.
+    """
+
+    site_name: str
+    time_zone: str
+    fahrenheit: bool
+    now_ms: int
+    clock_rate: float
+    broker_connected: bool
+    broker_detail: str
+    incubators: tuple[IncubatorNow, ...]
+    alerts_delivered: int
+    alerts_waiting: int
+    samples_stored: int
+    troubles: tuple[str, ...] = ()

@@ -1,0 +1,193 @@
+"""The overview as JSON: the same values, each with its unit in its name. Always °C, whatever the page shows."""
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from config.words import AlarmKind, Quantity
+from daemon.overview import AlarmNow, ChannelNow, ClimateNow, ClutchNow, IncubatorNow, Overview
+from sensors.reading import Quality
+
+
+class _Json(BaseModel):
+    model_config = ConfigDict(frozen=True, from_attributes=True)
+
+
+class TemperatureJson(_Json):
+    """A temperature channel. Moments are UTC milliseconds since the epoch, here and everywhere."""
+
+    channel: str
+    probe: str
+    place: str
+    quantity: Literal[Quantity.AIR_TEMPERATURE, Quantity.SURFACE_TEMPERATURE]
+    temperature_c: float | None
+    measured_at_ms: int | None
+    suspect: list[str]
+    low_c: float | None
+    high_c: float | None
+    lethal_low_c: float | None
+    lethal_high_c: float | None
+    old_after_ms: int
+
+
+class HumidityJson(_Json):
+    """A humidity channel."""
+
+    channel: str
+    probe: str
+    place: str
+    quantity: Literal[Quantity.RELATIVE_HUMIDITY]
+    relative_humidity_pct: float | None
+    measured_at_ms: int | None
+    suspect: list[str]
+    low_pct: float | None
+    high_pct: float | None
+    old_after_ms: int
+
+
+class ClimateJson(_Json):
+    """Dew point and margin at a place."""
+
+    place: str
+    measured_at_ms: int
+    air_temperature_c: float
+    relative_humidity_pct: float
+    dew_point_c: float
+    surface_temperature_c: float | None
+    margin_k: float | None
+    reason: str
+    old_after_ms: int
+
+
+class ClutchJson(_Json):
+    """A clutch and its heat."""
+
+    clutch_id: int
+    label: str
+    species_id: str
+    species_name: str
+    place: str
+    egg_count: int
+    laid_from_ms: int
+    laid_to_ms: int
+    set_up_ms: int
+    degree_hours_ch: float | None
+    thermal_constant_ch: float | None
+    share: float | None
+    hours_missing: float
+    reason: str
+
+
+class AlarmJson(_Json):
+    """An alarm that is not in the normal state; priority 1 is the most urgent."""
+
+    kind: AlarmKind
+    priority: int
+    place: str
+    channel: str
+    state: str
+    since_ms: int
+    headline: str
+    body: str
+
+
+class IncubatorJson(_Json):
+    """An incubator with what is in it."""
+
+    incubator_id: str
+    name: str
+    channels: list[TemperatureJson | HumidityJson]
+    climates: list[ClimateJson]
+    clutches: list[ClutchJson]
+    alarms: list[AlarmJson]
+    place_names: dict[str, str]
+    conflicts: list[str]
+
+
+class OverviewJson(_Json):
+    """Everything on the status page at one moment; `troubles` are those of the service itself."""
+
+    site_name: str
+    time_zone: str
+    now_ms: int
+    clock_rate: float
+    broker_connected: bool
+    broker_detail: str
+    incubators: list[IncubatorJson]
+    alerts_delivered: int
+    alerts_waiting: int
+    samples_stored: int
+    troubles: list[str]
+
+
+class HealthJson(_Json):
+    """Whether the watch works; `reasons` says why not, and is empty where it does."""
+
+    healthy: bool
+    reasons: list[str]
+    broker_connected: bool
+    newest_reading_age_s: float | None
+
+
+def overview_json(overview: Overview) -> OverviewJson:
+    """Give the overview its JSON form."""
+    return OverviewJson(
+        site_name=overview.site_name,
+        time_zone=overview.time_zone,
+        now_ms=overview.now_ms,
+        clock_rate=overview.clock_rate,
+        broker_connected=overview.broker_connected,
+        broker_detail=overview.broker_detail,
+        incubators=[_incubator(incubator) for incubator in overview.incubators],
+        alerts_delivered=overview.alerts_delivered,
+        alerts_waiting=overview.alerts_waiting,
+        samples_stored=overview.samples_stored,
+        troubles=list(overview.troubles),
+    )
+
+
+def _incubator(incubator: IncubatorNow) -> IncubatorJson:
+    climates: tuple[ClimateNow, ...] = incubator.climates
+    clutches: tuple[ClutchNow, ...] = incubator.clutches
+    alarms: tuple[AlarmNow, ...] = incubator.alarms
+    return IncubatorJson(
+        incubator_id=incubator.incubator_id,
+        name=incubator.name,
+        channels=[_channel(channel) for channel in incubator.channels],
+        climates=[ClimateJson.model_validate(climate) for climate in climates],
+        clutches=[ClutchJson.model_validate(clutch) for clutch in clutches],
+        alarms=[AlarmJson.model_validate(alarm) for alarm in alarms],
+        place_names=dict(incubator.place_names),
+        conflicts=list(incubator.conflicts),
+    )
+
+
+def _channel(channel: ChannelNow) -> TemperatureJson | HumidityJson:
+    suspect = [(flag.name or "").lower() for flag in Quality(channel.quality)]
+    if channel.quantity is Quantity.RELATIVE_HUMIDITY:
+        return HumidityJson(
+            channel=channel.channel,
+            probe=channel.probe,
+            place=channel.place,
+            quantity=channel.quantity,
+            relative_humidity_pct=channel.value,
+            measured_at_ms=channel.measured_at_ms,
+            suspect=suspect,
+            low_pct=channel.low,
+            high_pct=channel.high,
+            old_after_ms=channel.old_after_ms,
+        )
+    return TemperatureJson(
+        channel=channel.channel,
+        probe=channel.probe,
+        place=channel.place,
+        quantity=channel.quantity,
+        temperature_c=channel.value,
+        measured_at_ms=channel.measured_at_ms,
+        suspect=suspect,
+        low_c=channel.low,
+        high_c=channel.high,
+        lethal_low_c=channel.lethal_low,
+        lethal_high_c=channel.lethal_high,
+        old_after_ms=channel.old_after_ms,
+    )

@@ -1,0 +1,83 @@
+"""The web app: thin routes over pure views. Nothing here decides anything, and no GET changes anything."""
+
+import threading
+from collections.abc import Callable
+
+from fastapi import FastAPI, Request
+from fastapi.responses import HTMLResponse, JSONResponse, PlainTextResponse, StreamingResponse
+from starlette.middleware.gzip import GZipMiddleware
+
+from daemon.overview import Overview
+from dashboards.api import HealthJson, OverviewJson, overview_json
+from dashboards.feed import Feed
+from dashboards.health import health
+from dashboards.inbox import Inbox
+from dashboards.inbox_routes import inbox_router
+from dashboards.rendering import STATIC, KeptStatic, render
+from dashboards.security import SECURITY_HEADERS, SecurityHeaders
+from dashboards.source import NoOverviewError, OverviewSource
+from dashboards.view import page_view
+
+_SMALLEST_PACKED_BYTES = 1_000
+_CANNOT_SHOW = (
+    "This page cannot be shown just now. What goes on in the incubators is unknown here: look at them yourself.\n"
+    "The log of clutchwarden says why. Load the page again in a minute.\n"
+)
+
+
+def create_app(overview: Callable[[], Overview], inbox: Inbox | None = None) -> FastAPI:
+    """Build the pages.
+
+    `overview` is called in worker threads, once for each page or JSON that is asked for. Where an `inbox` is given,
+    its pages and its address for messages are there as well. `app.state.closing` ends the open event streams.
+    """
+    # The documentation pages of FastAPI load their scripts from outside, so there are none; /openapi.json is there.
+    app = FastAPI(title="clutchwarden", docs_url=None, redoc_url=None)
+    closing = threading.Event()
+    app.state.closing = closing
+    app.add_middleware(GZipMiddleware, minimum_size=_SMALLEST_PACKED_BYTES)
+    app.add_middleware(SecurityHeaders)
+    app.add_exception_handler(NoOverviewError, _failed)
+    app.add_exception_handler(Exception, _failed)
+    source = OverviewSource(overview)
+    _add_pages(app, source, closing, with_inbox=inbox is not None)
+    _add_api(app, source)
+    if inbox is not None:
+        app.include_router(inbox_router(inbox, closing))
+    app.mount("/static", KeptStatic(directory=STATIC))
+    return app
+
+
+def _add_pages(app: FastAPI, overview: OverviewSource, closing: threading.Event, with_inbox: bool) -> None:
+    feed = Feed(lambda: page_view(overview()).version, closing)
+
+    @app.api_route("/", methods=["GET", "HEAD"], response_class=HTMLResponse, include_in_schema=False)
+    def status_page() -> str:
+        return render("status.html", view=page_view(overview()), with_inbox=with_inbox)
+
+    @app.get("/events", include_in_schema=False)
+    def events() -> StreamingResponse:
+        return feed.response()
+
+
+def _add_api(app: FastAPI, overview: OverviewSource) -> None:
+    @app.get("/api/overview")
+    def api_overview() -> OverviewJson:
+        return overview_json(overview())
+
+    @app.get("/health", responses={503: {"model": HealthJson}})
+    def api_health() -> JSONResponse:
+        try:
+            answer = health(overview())
+        except NoOverviewError:
+            reason = "The state of the watch cannot be read; the log says why."
+            answer = HealthJson(healthy=False, reasons=[reason], broker_connected=False, newest_reading_age_s=None)
+        return JSONResponse(answer.model_dump(), 200 if answer.healthy else 503)
+
+
+def _failed(_request: Request, _error: Exception) -> PlainTextResponse:
+    """Answer where there is nothing to show.
+
+    After a fault of the program this runs outside all middleware, so it brings its headers, and the server logs it.
+    """
+    return PlainTextResponse(_CANNOT_SHOW, 503, {**SECURITY_HEADERS, "Cache-Control": "no-store", "Retry-After": "60"})

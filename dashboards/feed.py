@@ -1,0 +1,66 @@
+"""Tells open pages that what they show has changed. A page that hears nothing knows that it is cut off."""
+
+import asyncio
+import logging
+import threading
+import time
+from collections.abc import AsyncIterator, Callable
+
+from fastapi.responses import StreamingResponse
+from starlette.concurrency import run_in_threadpool
+
+from dashboards.source import NoOverviewError
+
+log = logging.getLogger("clutchwarden.pages")
+
+POLL_S = 2.0
+_STEP_S = 0.2
+_FRESH_S = 1.0
+
+
+class Feed:
+    """A stream of server-sent events (HTML Living Standard, section 9.2) that ends when `closing` is set.
+
+    `version` is asked at most once a second, however many pages are open. The events are `changed` with the version as
+    data, and `same`. Where the version cannot be had, nothing is sent, so that pages say that they are cut off.
+    """
+
+    def __init__(self, version: Callable[[], str], closing: threading.Event) -> None:
+        self._version = version
+        self._closing = closing
+        self._lock = threading.Lock()
+        self._known: str | None = None
+        self._asked_s = -_FRESH_S
+
+    def response(self) -> StreamingResponse:
+        """Open a stream for one page."""
+        return StreamingResponse(self._events(), media_type="text/event-stream", headers={"X-Accel-Buffering": "no"})
+
+    def _current(self) -> str | None:
+        with self._lock:
+            if time.monotonic() - self._asked_s >= _FRESH_S:
+                try:
+                    self._known = self._version()
+                except NoOverviewError:
+                    self._known = None
+                except Exception:
+                    self._known = None
+                    log.exception("The pages cannot be brought up to date; they say so until this works again")
+                self._asked_s = time.monotonic()
+            return self._known
+
+    async def _events(self) -> AsyncIterator[str]:
+        told: str | None = None
+        yield "retry: 3000\n\n"
+        while not self._closing.is_set():
+            version = await run_in_threadpool(self._current)
+            if version is not None:
+                yield f"event: {'same' if version == told else 'changed'}\ndata: {version}\n\n"
+                told = version
+            await self._pause()
+
+    async def _pause(self) -> None:
+        for _ in range(round(POLL_S / _STEP_S)):
+            if self._closing.is_set():
+                return
+            await asyncio.sleep(_STEP_S)

@@ -1,0 +1,47 @@
+"""Templates and the addresses of static files."""
+
+import hashlib
+from functools import cache
+from pathlib import Path
+
+import jinja2
+from starlette.responses import Response
+from starlette.staticfiles import StaticFiles
+from starlette.types import Scope
+
+_HERE = Path(__file__).parent
+STATIC = _HERE / "static"
+
+_environment = jinja2.Environment(
+    loader=jinja2.FileSystemLoader(_HERE / "templates"),
+    autoescape=True,
+    undefined=jinja2.StrictUndefined,
+    trim_blocks=True,
+    lstrip_blocks=True,
+)
+
+
+@cache
+def asset(name: str) -> str:
+    """Give the address of a static file, with a mark of its content so that a browser may keep it for ever."""
+    digest = hashlib.blake2b((STATIC / name).read_bytes(), digest_size=6).hexdigest()
+    return f"/static/{name}?v={digest}"
+
+
+_environment.globals["asset"] = asset
+
+
+def render(template: str, **values: object) -> str:
+    """Fill a template; every value is text unless a template says otherwise, and none does."""
+    return _environment.get_template(template).render(**values)
+
+
+class KeptStatic(StaticFiles):
+    """Static files that a browser keeps where the address has the mark of the content, and asks about otherwise."""
+
+    async def get_response(self, path: str, scope: Scope) -> Response:
+        """Answer with a cache header."""
+        response = await super().get_response(path, scope)
+        marked = scope["query_string"].startswith(b"v=")
+        response.headers["Cache-Control"] = "public, max-age=31536000, immutable" if marked else "no-cache"
+        return response

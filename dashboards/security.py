@@ -1,0 +1,36 @@
+"""What a browser may do with these pages: nothing from outside, nothing inline, no framing."""
+
+from collections.abc import Mapping
+
+from starlette.datastructures import MutableHeaders
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+SECURITY_HEADERS: Mapping[str, str] = {
+    "Content-Security-Policy": (
+        "default-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+    ),
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "no-referrer",
+}
+
+
+class SecurityHeaders:
+    """Adds the headers to every answer, and forbids storing where an answer does not say otherwise.
+
+    Plain ASGI, since a wrapper that collects the answer would hold back an event stream.
+    """
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass the request on and mark the start of the answer."""
+
+        async def marked(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                headers.update(SECURITY_HEADERS)
+                headers.setdefault("Cache-Control", "no-store")
+            await send(message)
+
+        await self._app(scope, receive, marked if scope["type"] == "http" else send)

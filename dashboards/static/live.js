@@ -1,0 +1,125 @@
+// Keeps an open page true: hears when something has changed, fetches the page anew and exchanges its live parts.
+// When nothing is heard the page says that it is cut off; an old page must not look like a good one.
+
+const SILENCE_MS = 12_000;
+const RETRY_MS = 3_000;
+
+const cutOff = document.getElementById("cut-off");
+const spoken = document.getElementById("spoken");
+let stream = null;
+let heardAt = performance.now();
+let fetching = false;
+let wanted = "";
+let readAt = new Date();
+
+function heard() {
+  heardAt = performance.now();
+}
+
+function showCutOff(isCutOff) {
+  if (isCutOff && cutOff.hidden) {
+    document.getElementById("cut-off-since").textContent = readAt.toLocaleTimeString();
+  }
+  cutOff.hidden = !isCutOff;
+  document.body.classList.toggle("is-cut-off", isCutOff);
+}
+
+// A person who has marked a text keeps it; the exchange follows when the mark is gone.
+function isReading() {
+  const selection = document.getSelection();
+  return selection !== null && !selection.isCollapsed;
+}
+
+function exchange(next) {
+  const focused = document.activeElement?.id;
+  const open = new Map([...document.querySelectorAll("details[id]")].map((part) => [part.id, part.open]));
+  const answer = document.getElementById("answer")?.textContent;
+  for (const part of next.querySelectorAll("[data-live]")) {
+    document.getElementById(part.id)?.replaceWith(part);
+  }
+  for (const part of document.querySelectorAll("details[id]")) {
+    part.open = open.get(part.id) ?? part.open;
+  }
+  document.title = next.title;
+  document.body.dataset.version = next.body.dataset.version;
+  const said = document.getElementById("answer")?.textContent;
+  if (said !== answer) {
+    spoken.textContent = said;
+  }
+  if (focused) {
+    document.getElementById(focused)?.focus({ preventScroll: true });
+  }
+}
+
+async function refresh() {
+  if (fetching || isReading()) {
+    return;
+  }
+  fetching = true;
+  try {
+    const answer = await fetch(location.pathname, { cache: "no-store", signal: AbortSignal.timeout(SILENCE_MS) });
+    if (answer.ok) {
+      exchange(new DOMParser().parseFromString(await answer.text(), "text/html"));
+      readAt = new Date();
+      heard();
+      showCutOff(false);
+    }
+  } catch {
+    // The silence is noticed by the timer below.
+  } finally {
+    fetching = false;
+  }
+}
+
+// A page that shows the newest version is true. Any other is fetched; only when that worked has the page been heard.
+function compare(event) {
+  wanted = event.data;
+  if (wanted === document.body.dataset.version) {
+    readAt = new Date();
+    heard();
+    showCutOff(false);
+  } else {
+    catchUp();
+  }
+}
+
+function catchUp() {
+  if (isReading()) {
+    heard();
+  } else if (wanted && wanted !== document.body.dataset.version) {
+    refresh();
+  }
+}
+
+function listen() {
+  stream?.close();
+  stream = new EventSource(document.body.dataset.events);
+  stream.addEventListener("changed", compare);
+  stream.addEventListener("same", compare);
+  stream.addEventListener("error", () => {
+    if (stream.readyState === EventSource.CLOSED) {
+      setTimeout(listen, RETRY_MS);
+    }
+  });
+}
+
+document.addEventListener("visibilitychange", () => {
+  if (document.hidden) {
+    stream?.close();
+  } else {
+    listen();
+    refresh();
+  }
+});
+document.addEventListener("selectionchange", () => {
+  if (!isReading()) {
+    catchUp();
+  }
+});
+setInterval(() => {
+  if (!document.hidden && performance.now() - heardAt > SILENCE_MS) {
+    showCutOff(true);
+  }
+}, 1_000);
+
+listen();

@@ -1,0 +1,75 @@
+"""From the overview to texts, marks and positions. Pure: templates only place what is made here."""
+
+import hashlib
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from daemon.overview import Overview
+from dashboards import figures
+from dashboards.incubators import IncubatorView, incubator_view
+from dashboards.verdict import AlarmView, Banner, alarm_views, verdict
+
+REAL_RATE = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class PageView:
+    """The whole status page. `demo` is empty unless the clock runs at another rate than the real one.
+
+    The banner tells of `first_alarm`, where there is one; `other_alarms` follow under it.
+    """
+
+    site_name: str
+    clock: str
+    zone: str
+    demo: str
+    banner: Banner
+    first_alarm: AlarmView | None
+    other_alarms: tuple[AlarmView, ...]
+    incubators: tuple[IncubatorView, ...]
+    footer: tuple[str, ...]
+
+    @property
+    def version(self) -> str:
+        """Differs wherever something that is shown differs."""
+        return version_of(self)
+
+
+def version_of(shown: object) -> str:
+    """Make a short mark of what is shown, for an open page to compare."""
+    return hashlib.blake2b(repr(shown).encode(), digest_size=8).hexdigest()
+
+
+def page_view(overview: Overview) -> PageView:
+    """Everything on the status page at `overview.now_ms`."""
+    zone = ZoneInfo(overview.time_zone)
+    alarms = alarm_views(overview, zone)
+    first = alarms[0] if alarms and alarms[0].is_announced else None
+    now = figures.moment_text(figures.local(overview.now_ms, zone))
+    return PageView(
+        site_name=overview.site_name,
+        clock=now,
+        zone=overview.time_zone,
+        demo=_demo(overview.clock_rate, now),
+        banner=verdict(overview),
+        first_alarm=first,
+        other_alarms=alarms[1:] if first else alarms,
+        incubators=tuple(incubator_view(incubator, overview, zone) for incubator in overview.incubators),
+        footer=_footer(overview),
+    )
+
+
+def _demo(rate: float, now: str) -> str:
+    if rate == REAL_RATE:
+        return ""
+    return f"Demo clock: {rate:g} times faster than real time; it is now {now}."
+
+
+def _footer(overview: Overview) -> tuple[str, ...]:
+    broker = "connected" if overview.broker_connected else "lost"
+    waiting = f", {overview.alerts_waiting} waiting" if overview.alerts_waiting else ""
+    kept = figures.number(overview.samples_stored, 0)
+    return (
+        f"Broker {broker}. {kept} readings kept. Alerts: {overview.alerts_delivered} delivered{waiting}.",
+        "Heat is counted in °C·h" + (", whatever unit the temperatures have." if overview.fahrenheit else "."),
+    )

@@ -1,0 +1,167 @@
+"""What a page is given: from readings, clutches and heat in the journal to the values of the overview."""
+
+from dataclasses import replace
+
+import pytest
+
+from config.words import AlarmKind, Quantity
+from daemon.clutches import register
+from daemon.storage import alarm_log
+from sensors.reading import Quality
+from tests.daemon.kept import AIR, BOX, HOUR_MS, START_MS, Kept, at, in_box, steady
+from tests.support.household import DAY_MS, MINUTE_MS, a_clutch
+
+
+def test_the_newest_reading_is_the_one_measured_last_whatever_came_in_last(kept: Kept) -> None:
+    kept.put(at(START_MS + MINUTE_MS, {AIR: 27.5}))
+    kept.put(at(START_MS, {AIR: 26.0}))
+    now = kept.channels(START_MS + 2 * MINUTE_MS)
+    assert (now[AIR].value, now[AIR].measured_at_ms, now[AIR].place) == (27.5, START_MS + MINUTE_MS, "north/upper")
+    assert (now["north-air/rh"].value, now["north-air/rh"].measured_at_ms) == (None, None)
+    assert list(now) == [AIR, "north-air/rh", "box-s1/air", "box-s1/rh", "box-s1/lid"]
+
+
+def test_a_suspect_reading_is_given_with_its_quality(kept: Kept) -> None:
+    kept.put(at(START_MS, {AIR: 85.0}, Quality.FAULT_VALUE))
+    assert kept.channels(START_MS)[AIR].quality == Quality.FAULT_VALUE
+
+
+def test_limits_are_those_of_the_clutches_there_and_humidity_is_limited_in_a_box_only(kept: Kept) -> None:
+    """Limits of Elaphe taeniura: 24 to 30 °C after Du and Ji (2008); 34 °C and 80 to 100 % are common practice."""
+    kept.enter(a_clutch(START_MS))
+    kept.enter(replace(a_clutch(START_MS, "Tansy"), place=BOX))
+    now = kept.channels(START_MS)
+    for channel in (AIR, "box-s1/air"):
+        assert (now[channel].low, now[channel].high) == (24.0, 30.0)
+        assert (now[channel].lethal_low, now[channel].lethal_high) == (None, 34.0)
+    assert (now["box-s1/rh"].low, now["box-s1/rh"].high) == (80.0, 100.0)
+    assert (now["north-air/rh"].low, now["north-air/rh"].high) == (None, None)
+    assert (now["box-s1/lid"].low, now["box-s1/lid"].lethal_high) == (None, None)
+
+
+def test_a_place_without_clutches_has_no_limits(kept: Kept) -> None:
+    kept.enter(a_clutch(START_MS))
+    assert kept.channels(START_MS - 1)[AIR].high is None
+    assert kept.channels(START_MS)[AIR].high == 30.0
+
+
+def test_a_reading_counts_as_fresh_for_three_intervals_of_its_probe(kept: Kept) -> None:
+    now = kept.channels(START_MS)
+    assert now[AIR].old_after_ms == 3 * MINUTE_MS
+    assert now["box-s1/air"].old_after_ms == 15 * MINUTE_MS
+
+
+def test_heat_share_and_missing_hours_of_a_clutch(kept: Kept) -> None:
+    """At 28.2 °C and zero 13.2 °C (fit to Du and Ji 2008) 22 h give 15.0 * 22 = 330 °C·h of 21 788, by hand."""
+    kept.enter(a_clutch(START_MS))
+    kept.put(steady(AIR, 28.2, START_MS, START_MS + 10 * HOUR_MS))
+    kept.put(steady(AIR, 28.2, START_MS + 12 * HOUR_MS, START_MS + DAY_MS))
+    kept.evaluate(START_MS + DAY_MS)
+    clutch = kept.clutches(START_MS + DAY_MS + HOUR_MS)["Juniper"]
+    assert clutch.degree_hours_ch == pytest.approx(330.0)
+    assert clutch.share == pytest.approx(330.0 / 21_788)
+    assert clutch.thermal_constant_ch == 21_788
+    # two hours of a gap, and one since the last reading
+    assert clutch.hours_missing == pytest.approx(3.0)
+    assert (clutch.place, clutch.set_up_ms, clutch.egg_count) == ("north/upper/N1", START_MS, 8)
+    assert "13.2 °C" in clutch.reason
+
+
+def test_a_species_whose_development_pauses_has_heat_and_no_share(kept: Kept) -> None:
+    """Zero 14.1 °C (fit to Ewert et al. 2004): 10 h at 29.1 °C give 150 °C·h."""
+    kept.enter(in_box("Pancake", "malacochersus-tornieri"))
+    kept.put(steady("box-s1/air", 29.1, START_MS, START_MS + 10 * HOUR_MS))
+    kept.evaluate(START_MS + 10 * HOUR_MS)
+    clutch = kept.clutches(START_MS + 10 * HOUR_MS)["Pancake"]
+    assert clutch.degree_hours_ch == pytest.approx(150.0)
+    assert clutch.share is None
+    assert clutch.reason == "Development of this species pauses (arrest): heat, but no share and no date."
+
+
+def test_a_species_without_a_fit_has_no_heat_and_nothing_missing(kept: Kept) -> None:
+    kept.enter(in_box("Gecko", "correlophus-ciliatus"))
+    kept.enter(in_box("Veiled", "chamaeleo-calyptratus", "south/low/S2"))
+    kept.put(steady("box-s1/air", 24.0, START_MS, START_MS + 10 * HOUR_MS))
+    kept.evaluate(START_MS + 10 * HOUR_MS)
+    found = kept.clutches(START_MS + DAY_MS)
+    for clutch in found.values():
+        assert (clutch.degree_hours_ch, clutch.share, clutch.thermal_constant_ch) == (None, None, None)
+        assert clutch.hours_missing == 0.0
+    assert found["Gecko"].reason == "No published thermal constant for this species: days only."
+    assert "pauses (diapause)" in found["Veiled"].reason
+
+
+def test_a_species_without_a_profile_says_that_nothing_is_watched_for_it(kept: Kept) -> None:
+    kept.enter(in_box("Riddle", "genus-unknown"))
+    clutch = kept.clutches(START_MS)["Riddle"]
+    assert clutch.species_name == "genus-unknown"
+    assert (clutch.degree_hours_ch, clutch.share) == (None, None)
+    assert "no limits are watched" in clutch.reason
+
+
+def test_a_clutch_that_no_reading_reached_has_no_heat_rather_than_none_needed(kept: Kept) -> None:
+    kept.enter(a_clutch(START_MS))
+    clutch = kept.clutches(START_MS + 2 * HOUR_MS)["Juniper"]
+    assert (clutch.degree_hours_ch, clutch.share) == (None, None)
+    assert clutch.hours_missing == pytest.approx(2.0)
+    assert clutch.reason == "No reading counts for this clutch yet."
+
+
+def test_a_clutch_is_shown_where_it_lies_at_that_moment(kept: Kept) -> None:
+    clutch = kept.enter(a_clutch(START_MS))
+    move_ms = START_MS + HOUR_MS
+    kept.journal.write(lambda conn: register.move_clutch(conn, clutch, BOX, move_ms, "test", "", move_ms))
+    before, after = kept.overview(move_ms - 1), kept.overview(move_ms)
+    assert [[each.place for each in incubator.clutches] for incubator in before.incubators] == [["north/upper/N1"], []]
+    assert [[each.place for each in incubator.clutches] for incubator in after.incubators] == [[], [BOX]]
+
+
+def test_an_alarm_that_another_explains_is_not_shown(kept: Kept) -> None:
+    """A probe falls silent: its temperature speaks for it, and its humidity is not told a second time."""
+    kept.enter(a_clutch(START_MS))
+    for minute in range(10):
+        kept.put(at(START_MS + minute * MINUTE_MS, {AIR: 28.0, "north-air/rh": 70.0}))
+    kept.evaluate(START_MS + 9 * MINUTE_MS)
+    assert kept.incubator("north", START_MS + 9 * MINUTE_MS).alarms == ()
+    now_ms = START_MS + 30 * MINUTE_MS
+    kept.evaluate(now_ms)
+    with kept.journal.read() as conn:
+        raised = {event.alarm_key for event in alarm_log.events(conn, 100) if event.event.startswith("raised")}
+    assert raised == {f"no-data:{AIR}", "no-data:north-air/rh"}
+    [alarm] = kept.incubator("north", now_ms).alarms
+    assert (alarm.kind, alarm.channel, alarm.place) == (AlarmKind.NO_DATA, AIR, "north/upper")
+    assert (alarm.headline, alarm.state) == ("No readings", "unacknowledged")
+    # the last reading, and three intervals of a minute
+    assert alarm.since_ms == START_MS + (9 + 3) * MINUTE_MS
+    assert alarm.body
+
+
+def test_names_of_places_do_not_repeat_the_incubator(kept: Kept) -> None:
+    assert kept.incubator("south", START_MS).place_names == {
+        "south": "whole incubator",
+        "south/low": "low shelf",
+        "south/low/S1": "low shelf, box S1",
+        "south/low/S2": "low shelf, the blue box",
+    }
+
+
+def test_clutches_that_do_not_suit_each_other_are_told_of_their_incubator(kept: Kept) -> None:
+    kept.enter(in_box("Cool", "correlophus-ciliatus"))
+    assert kept.incubator("south", START_MS).conflicts == ()
+    kept.enter(in_box("Warm", "python-regius", "south/low/S2"))
+    conflicts = kept.incubator("south", START_MS).conflicts
+    assert conflicts
+    assert all("Cool" in reason and "Warm" in reason for reason in conflicts)
+    assert "no temperature suits both" in conflicts[0]
+    assert kept.incubator("north", START_MS).conflicts == ()
+
+
+def test_the_service_and_the_counts_are_passed_on(kept: Kept) -> None:
+    kept.put(at(START_MS, {AIR: 28.0, "north-air/rh": 70.0}))
+    now = kept.overview(START_MS + 1, ("The disk is full.",))
+    assert now.troubles == ("The disk is full.",)
+    assert (now.samples_stored, now.alerts_waiting, now.alerts_delivered) == (2, 0, 0)
+    assert (now.site_name, now.time_zone, now.now_ms) == ("Test house", "Europe/Madrid", START_MS + 1)
+    assert (now.broker_connected, now.broker_detail) == (True, "connected to a test")
+    assert kept.overview(START_MS).troubles == ()
+    assert {each.quantity for each in now.incubators[1].channels} == set(Quantity)

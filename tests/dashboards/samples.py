@@ -1,0 +1,182 @@
+"""A made-up site for the tests of the pages: literal values, nothing computed by the program."""
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+from config.words import AlarmKind, Priority, Quantity
+from daemon.clock import as_ms
+from daemon.overview import AlarmNow, ChannelNow, ClimateNow, ClutchNow, IncubatorNow, Overview
+
+NOW_MS = as_ms(datetime(2026, 6, 3, 12, 2, tzinfo=UTC))
+MINUTE_MS = 60_000
+DAY_MS = 86_400_000
+OLD_AFTER_MS = 3 * MINUTE_MS
+PLACE_NAMES = {
+    "north": "whole incubator",
+    "north/upper": "upper shelf",
+    "north/upper/N1": "upper shelf, box N1",
+}
+CONFLICT = "The gecko clutch A wants 22.0 to 25.0 °C, the python clutch B wants 30.0 to 32.0 °C. Move one of them."
+DISK_FULL = "Readings are stored but not evaluated: the disk is full."
+
+
+def temperature(value: float | None = 28.4, age_ms: int = 20_000, quality: int = 0) -> ChannelNow:
+    return ChannelNow(
+        channel="north-air/t",
+        probe="north-air",
+        quantity=Quantity.AIR_TEMPERATURE,
+        place="north/upper",
+        value=value,
+        measured_at_ms=None if value is None else NOW_MS - age_ms,
+        quality=quality,
+        low=26.0,
+        high=30.0,
+        lethal_low=10.0,
+        lethal_high=34.0,
+        old_after_ms=OLD_AFTER_MS,
+    )
+
+
+def humidity(value: float | None = 84.0) -> ChannelNow:
+    return replace(
+        temperature(value),
+        channel="north-air/rh",
+        quantity=Quantity.RELATIVE_HUMIDITY,
+        low=75.0,
+        high=95.0,
+        lethal_low=None,
+        lethal_high=None,
+    )
+
+
+def climate(margin_k: float | None = 1.4) -> ClimateNow:
+    reason = "Surface temperature unknown: there is no surface probe." if margin_k is None else "Measured on the lid."
+    return ClimateNow(
+        place="north/upper",
+        measured_at_ms=NOW_MS - 20_000,
+        air_temperature_c=28.4,
+        relative_humidity_pct=84.0,
+        dew_point_c=25.4,
+        surface_temperature_c=None if margin_k is None else 25.4 + margin_k,
+        margin_k=margin_k,
+        reason=reason,
+        old_after_ms=OLD_AFTER_MS,
+    )
+
+
+def clutch(label: str = "Ada 2026-1") -> ClutchNow:
+    return ClutchNow(
+        clutch_id=1,
+        label=label,
+        species_id="correlophus-ciliatus",
+        species_name="Correlophus ciliatus",
+        place="north/upper/N1",
+        egg_count=2,
+        laid_from_ms=NOW_MS - 26 * DAY_MS,
+        laid_to_ms=NOW_MS - 25 * DAY_MS,
+        set_up_ms=NOW_MS - 24 * DAY_MS,
+        degree_hours_ch=5_012.4,
+        thermal_constant_ch=17_900.0,
+        share=0.28,
+        hours_missing=0.0,
+        reason="",
+    )
+
+
+def heat_only_clutch() -> ClutchNow:
+    """Make a clutch whose development pauses: there is a constant, but no share of it."""
+    return replace(
+        clutch("Second clutch of the pale female from the far shelf, laid while nobody looked"),
+        clutch_id=2,
+        share=None,
+        hours_missing=3.5,
+        reason="Development pauses: heat, but no share.",
+    )
+
+
+def days_only_clutch() -> ClutchNow:
+    """Make a clutch of a species without a thermal constant."""
+    return replace(
+        clutch("Third"),
+        clutch_id=3,
+        degree_hours_ch=None,
+        thermal_constant_ch=None,
+        share=None,
+        reason="No published thermal constant: days only.",
+    )
+
+
+def alarm(
+    kind: AlarmKind = AlarmKind.TEMPERATURE_HIGH,
+    priority: Priority = Priority.HIGH,
+    headline: str = "Too warm",
+    state: str = "unacknowledged",
+    channel: str = "north-air/t",
+) -> AlarmNow:
+    return AlarmNow(
+        kind=kind,
+        priority=priority,
+        place="north/upper",
+        channel=channel,
+        state=state,
+        since_ms=NOW_MS - 12 * MINUTE_MS,
+        headline=headline,
+        body="Open the door.\nThen look at the thermostat.",
+    )
+
+
+def incubator(*channels: ChannelNow, alarms: tuple[AlarmNow, ...] = ()) -> IncubatorNow:
+    return IncubatorNow(
+        incubator_id="north",
+        name="North cabinet",
+        channels=channels or (temperature(), humidity()),
+        climates=(climate(),),
+        clutches=(clutch(), heat_only_clutch()),
+        alarms=alarms,
+        place_names=PLACE_NAMES,
+    )
+
+
+def south() -> IncubatorNow:
+    """A second incubator with a place of its own."""
+    here = replace(temperature(23.6), channel="south-air/t", probe="south-air", place="south")
+    cooler = replace(here, low=22.0, high=25.0, lethal_low=None, lethal_high=30.0)
+    dew = replace(climate(None), place="south")
+    return IncubatorNow("south", "South cabinet", (cooler,), (dew,), (), (), {"south": "whole incubator"})
+
+
+def overview(*incubators: IncubatorNow) -> Overview:
+    return Overview(
+        site_name="Reptile room",
+        time_zone="Europe/Berlin",
+        fahrenheit=False,
+        now_ms=NOW_MS,
+        clock_rate=1.0,
+        broker_connected=True,
+        broker_detail="",
+        incubators=incubators or (incubator(), south()),
+        alerts_delivered=3,
+        alerts_waiting=0,
+        samples_stored=123_456,
+    )
+
+
+def message_fields() -> dict[str, object]:
+    """A webhook message as JSON values."""
+    return {
+        "format": "clutchwarden-message-1",
+        "message_id": "m-1",
+        "kind": "alarm",
+        "status": "actual",
+        "site": "Reptile room",
+        "place": "North cabinet, upper shelf",
+        "priority": 2,
+        "headline": "URGENT North cabinet: 31.2 °C, too warm",
+        "body": "Since 13:50 (12 min).\nOpen the door.",
+        "alarm": "temperature-high",
+        "occurrence": "north/upper#4",
+        "value": 31.2,
+        "limit": 30.0,
+        "started_at": "2026-06-03T11:50:00.000Z",
+        "sent_at": "2026-06-03T12:02:00.000Z",
+    }

@@ -1,0 +1,276 @@
+"""From the overview to what is shown: what is wrong comes first, and unknown is never well."""
+
+from dataclasses import replace
+
+import pytest
+
+from config.words import AlarmKind, Priority
+from daemon.overview import AlarmNow, ChannelNow, Overview
+from dashboards.standing import STANDING_MARKS, Shape, Standing, Tone, standing, suspicion
+from dashboards.view import page_view
+from sensors.reading import Quality
+from tests.dashboards import samples
+
+NBSP = "\N{NO-BREAK SPACE}"
+
+
+def with_channels(*channels: ChannelNow, alarms: tuple[AlarmNow, ...] = ()) -> Overview:
+    return samples.overview(samples.incubator(*channels, alarms=alarms))
+
+
+def test_all_well_is_one_sentence() -> None:
+    banner = page_view(samples.overview()).banner
+    assert banner.heading == "All incubators are in range"
+    assert (banner.mark.shape, banner.mark.word, banner.mark.tone) == (Shape.EGG, "In range", Tone.WELL)
+
+
+@pytest.mark.parametrize(
+    ("channel", "judged"),
+    [
+        (samples.temperature(28.4), Standing.IN_RANGE),
+        (samples.temperature(30.0), Standing.IN_RANGE),
+        (samples.temperature(30.1), Standing.HIGH),
+        (samples.temperature(25.9), Standing.LOW),
+        (samples.temperature(34.1), Standing.LETHAL_HIGH),
+        (samples.temperature(9.0), Standing.LETHAL_LOW),
+        (samples.temperature(None), Standing.NO_READING),
+        (samples.temperature(28.4, quality=Quality.STUCK), Standing.SUSPECT),
+        (samples.temperature(28.4, age_ms=samples.OLD_AFTER_MS), Standing.IN_RANGE),
+        (samples.temperature(28.4, age_ms=samples.OLD_AFTER_MS + 1), Standing.OLD),
+        (replace(samples.temperature(28.4), low=None, high=None), Standing.NO_LIMITS),
+    ],
+)
+def test_a_reading_stands_as_its_limits_age_and_quality_say(channel: ChannelNow, judged: Standing) -> None:
+    assert standing(channel, samples.overview()) is judged
+
+
+@pytest.mark.parametrize(
+    "channel",
+    [
+        samples.temperature(None),
+        samples.temperature(28.4, quality=Quality.TOO_FAST),
+        samples.temperature(28.4, age_ms=samples.OLD_AFTER_MS + 1),
+        samples.temperature(30.1),
+        samples.temperature(25.9),
+    ],
+)
+def test_one_reading_that_is_not_well_is_enough_that_all_is_not_well(channel: ChannelNow) -> None:
+    banner = page_view(with_channels(channel, samples.humidity())).banner
+    assert banner.heading.startswith("North cabinet (upper shelf): ")
+    assert banner.mark.tone not in (Tone.WELL, Tone.PLAIN)
+
+
+def test_every_state_of_a_reading_has_a_word_of_its_own() -> None:
+    words = [mark.word for mark in STANDING_MARKS.values()]
+    assert sorted(STANDING_MARKS) == sorted(Standing)
+    assert len(set(words)) == len(words)
+
+
+def test_every_reason_for_suspicion_is_told() -> None:
+    assert suspicion(Quality.GOOD) == ""
+    assert len(suspicion(sum(Quality)).split("; ")) == len(Quality)
+
+
+def test_the_most_urgent_alarm_is_the_answer() -> None:
+    low = samples.alarm(AlarmKind.HUMIDITY_LOW, Priority.LOW, "Too dry", channel="north-air/rh")
+    critical = samples.alarm(AlarmKind.TEMPERATURE_LETHAL_HIGH, Priority.CRITICAL, "Dangerously hot")
+    page = page_view(with_channels(samples.temperature(34.6), samples.humidity(70.0), alarms=(low, critical)))
+    assert page.banner.heading == "North cabinet: dangerously hot"
+    assert page.banner.mark == (Shape.DOUBLE_UP, "Critical alarm", Tone.CRITICAL)
+    assert page.banner.lines == ("1 more alarm below.",)
+    assert page.first_alarm is not None
+    assert page.first_alarm.body == "Open the door.\nThen look at the thermostat."
+    assert page.first_alarm.where.replace(NBSP, " ") == "Upper shelf, newest reading 34.6 °C"
+    assert page.first_alarm.state == "unacknowledged"
+    assert page.first_alarm.since.replace(NBSP, " ") == "13:50 (12 min ago)"
+    assert [alarm.headline for alarm in page.other_alarms] == ["North cabinet: too dry"]
+    assert page.incubators[0].mark.word == "Critical alarm"
+
+
+def test_what_only_may_become_an_alarm_is_watched_and_the_reading_is_told() -> None:
+    page = page_view(with_channels(samples.temperature(30.4), alarms=(samples.alarm(state="pending-on"),)))
+    assert page.first_alarm is None
+    assert page.banner.heading == "North cabinet (upper shelf): above its limit, no alarm yet."
+    assert page.other_alarms[0].mark.word == "Watched"
+
+
+def test_an_alarm_of_one_channel_does_not_hide_the_trouble_of_another() -> None:
+    page = page_view(with_channels(samples.temperature(31.2), samples.humidity(None), alarms=(samples.alarm(),)))
+    assert page.banner.lines == ("North cabinet (upper shelf): without a reading.",)
+
+
+def test_a_lost_broker_is_told_before_readings_that_still_look_good() -> None:
+    overview = replace(samples.overview(), broker_connected=False, broker_detail="The broker refused the password.")
+    banner = page_view(overview).banner
+    assert banner.heading == "The broker is lost: no new readings reach this page"
+    assert banner.mark.word == "Broker lost"
+    assert banner.lines == ("The broker refused the password.",)
+
+
+def test_an_alarm_is_told_before_a_lost_broker() -> None:
+    overview = replace(with_channels(samples.temperature(31.2), alarms=(samples.alarm(),)), broker_connected=False)
+    banner = page_view(overview).banner
+    assert banner.heading == "North cabinet: too warm"
+    assert any("broker is lost" in line for line in banner.lines)
+
+
+def test_a_trouble_of_the_service_is_told_after_alarms_and_before_all_else() -> None:
+    low = replace(with_channels(samples.temperature(25.9)), broker_connected=False, troubles=(samples.DISK_FULL,))
+    banner = page_view(low).banner
+    assert banner.heading == samples.DISK_FULL
+    assert (banner.mark.word, banner.mark.tone) == ("Look", Tone.CRITICAL)
+    assert [line.split(":")[0] for line in banner.lines] == ["The broker is lost", "North cabinet (upper shelf)"]
+    alarmed = replace(
+        with_channels(samples.temperature(31.2), alarms=(samples.alarm(),)), troubles=(samples.DISK_FULL,)
+    )
+    banner = page_view(alarmed).banner
+    assert banner.heading == "North cabinet: too warm"
+    assert banner.lines == (samples.DISK_FULL,)
+
+
+def test_a_service_in_trouble_confirms_no_reading_and_still_tells_what_is_wrong() -> None:
+    troubled = replace(samples.overview(), troubles=(samples.DISK_FULL,))
+    assert standing(samples.temperature(28.4), troubled) is Standing.UNCONFIRMED
+    assert standing(samples.temperature(30.1), troubled) is Standing.HIGH
+    assert standing(samples.temperature(None), troubled) is Standing.NO_READING
+    assert page_view(troubled).incubators[0].mark.word == "unconfirmed"
+
+
+def test_clutches_that_do_not_suit_each_other_are_told_once_above_old_readings() -> None:
+    old = samples.temperature(age_ms=samples.OLD_AFTER_MS + 1)
+    here = replace(samples.incubator(old), conflicts=(samples.CONFLICT, "A second pair."))
+    page = page_view(samples.overview(here))
+    assert page.banner.mark.word == "Look"
+    assert page.banner.heading == "North cabinet: clutches lie together that do not suit each other."
+    assert page.banner.lines == ("North cabinet (upper shelf): with an old reading.",)
+    assert page.incubators[0].conflicts == (samples.CONFLICT, "A second pair.")
+    assert page.incubators[0].mark.word == "old reading"
+
+
+def test_a_conflict_is_told_below_a_reading_outside_its_limits_and_is_the_mark_where_all_else_is_well() -> None:
+    here = replace(samples.incubator(samples.temperature(30.4)), conflicts=(samples.CONFLICT,))
+    banner = page_view(samples.overview(here)).banner
+    assert banner.heading == "North cabinet (upper shelf): above its limit, no alarm yet."
+    assert banner.lines == ("North cabinet: clutches lie together that do not suit each other.",)
+    calm = replace(samples.incubator(), conflicts=(samples.CONFLICT,))
+    assert page_view(samples.overview(calm)).incubators[0].mark.word == "clutches do not suit"
+
+
+def test_a_dew_point_of_old_readings_is_called_old_and_never_dry() -> None:
+    old = replace(samples.climate(2.0), measured_at_ms=samples.NOW_MS - samples.OLD_AFTER_MS - 1)
+    dew = page_view(samples.overview(replace(samples.incubator(), climates=(old,)))).incubators[0].places[0].dews[0]
+    assert dew.mark.word == "old reading"
+    assert dew.margin == ""
+
+
+def test_each_channel_is_old_by_its_own_interval() -> None:
+    age_ms = 10 * samples.MINUTE_MS
+    quick, slow = samples.temperature(age_ms=age_ms), replace(samples.temperature(age_ms=age_ms), old_after_ms=age_ms)
+    assert standing(quick, samples.overview()) is Standing.OLD
+    assert standing(slow, samples.overview()) is Standing.IN_RANGE
+
+
+def test_a_site_without_incubators_says_so_instead_of_being_well() -> None:
+    banner = page_view(replace(samples.overview(), incubators=())).banner
+    assert banner.heading == "No incubator is set up yet"
+    assert banner.mark.tone is Tone.PLAIN
+
+
+def test_readings_that_nothing_limits_are_not_called_in_range() -> None:
+    free = replace(samples.temperature(), low=None, high=None, lethal_low=None, lethal_high=None)
+    banner = page_view(with_channels(free)).banner
+    assert banner.heading == "Readings arrive, but no limits are watched"
+    assert banner.mark.tone is Tone.PLAIN
+
+
+def test_an_accelerated_clock_is_told_plainly() -> None:
+    page = page_view(replace(samples.overview(), clock_rate=300.0))
+    assert page.demo == "Demo clock: 300 times faster than real time; it is now Wed 3 Jun 2026, 14:02."
+    assert page_view(samples.overview()).demo == ""
+
+
+def test_readings_are_grouped_by_place_with_the_dew_point_of_that_place() -> None:
+    [place] = page_view(samples.overview()).incubators[0].places
+    assert place.heading == "Upper shelf"
+    assert [reading.name for reading in place.readings] == ["Air temperature", "Relative humidity"]
+    assert place.readings[0].value == ("28.4", "°C")
+    assert place.readings[0].age.replace(NBSP, " ") == "20 s ago"
+    assert place.dews[0].margin.replace(NBSP, " ") == "Surface 1.4 °C above the dew point"
+
+
+@pytest.mark.parametrize(
+    ("margin_k", "word", "margin"),
+    [
+        (2.0, "dry", "Surface 3.6 °F above the dew point"),
+        (0.5, "close to condensation", "Surface 0.9 °F above the dew point"),
+        (0.0, "water settles", "Surface at the dew point"),
+        (-1.0, "water settles", "Surface 1.8 °F below the dew point"),
+        (None, "margin unknown", ""),
+    ],
+)
+def test_the_margin_to_condensation_is_told_in_words(margin_k: float | None, word: str, margin: str) -> None:
+    here = replace(samples.incubator(), climates=(samples.climate(margin_k),))
+    dew = page_view(replace(samples.overview(here), fahrenheit=True)).incubators[0].places[0].dews[0]
+    assert dew.mark.word == word
+    assert dew.margin.replace(NBSP, " ") == margin
+
+
+def test_a_suspect_reading_is_shown_with_its_reason() -> None:
+    page = page_view(with_channels(samples.temperature(85.0, quality=Quality.FAULT_VALUE)))
+    reading = page.incubators[0].places[0].readings[0]
+    assert reading.value == ("85.0", "°C")
+    assert reading.mark.word == "suspect"
+    assert reading.doubt == "the value of a broken or unplugged probe"
+
+
+def test_a_clutch_shows_days_heat_and_share() -> None:
+    clutch = page_view(samples.overview()).incubators[0].clutches[0]
+    shown = f"{clutch.days} | {clutch.laid} | {clutch.heat} | {clutch.share}"
+    plain = shown.replace(NBSP, " ").replace("\N{NARROW NO-BREAK SPACE}", " ")
+    assert plain == "24 days since set-up | laid 8 May to 9 May | 5 012 of 17 900 °C·h | 28 %"
+    # 0.28 of a bar of 300
+    assert clutch.share_width == 84.0
+    assert clutch.place == "upper shelf, box N1"
+    assert clutch.missing == ""
+
+
+def test_a_clutch_beyond_its_constant_fills_the_bar_and_keeps_its_share() -> None:
+    over = replace(samples.incubator(), clutches=(replace(samples.clutch(), share=1.07),))
+    clutch = page_view(samples.overview(over)).incubators[0].clutches[0]
+    assert (clutch.share, clutch.share_width) == (f"107{NBSP}%", 300.0)
+
+
+def test_a_clutch_whose_development_pauses_shows_heat_and_why_there_is_no_share() -> None:
+    clutch = page_view(samples.overview()).incubators[0].clutches[1]
+    assert clutch.share == ""
+    assert clutch.heat.replace("\N{NARROW NO-BREAK SPACE}", " ").replace(NBSP, " ") == "5 012 °C·h"
+    assert clutch.note == "Development pauses: heat, but no share."
+    assert clutch.missing.replace(NBSP, " ") == "3.5 h without readings: the true heat may be more"
+
+
+def test_a_clutch_without_a_thermal_constant_shows_days_and_why_there_is_no_heat() -> None:
+    here = replace(samples.incubator(), clutches=(samples.days_only_clutch(),))
+    [clutch] = page_view(samples.overview(here)).incubators[0].clutches
+    assert (clutch.days, clutch.heat, clutch.share) == ("24 days since set-up", "", "")
+    assert clutch.note == "No published thermal constant: days only."
+
+
+def test_heat_stays_in_celsius_hours_on_a_fahrenheit_page_and_the_page_says_so() -> None:
+    page = page_view(replace(samples.overview(), fahrenheit=True))
+    assert page.incubators[0].clutches[1].heat.endswith("°C·h")
+    assert "Heat is counted in °C·h, whatever unit the temperatures have." in page.footer
+
+
+def test_the_version_changes_with_what_is_shown_and_only_then() -> None:
+    first = page_view(samples.overview())
+    same = page_view(replace(samples.overview(), now_ms=samples.NOW_MS + 1))
+    other = page_view(samples.overview(samples.incubator(samples.temperature(28.5))))
+    assert first.version == same.version
+    assert first.version != other.version
+
+
+@pytest.mark.parametrize(("hours", "shown"), [(0.0, ""), (0.49, ""), (0.5, "0.5 h"), (26.0, "26.0 h")])
+def test_hours_without_readings_are_told_unless_they_are_no_gap(hours: float, shown: str) -> None:
+    here = replace(samples.incubator(), clutches=(replace(samples.clutch(), hours_missing=hours),))
+    missing = page_view(samples.overview(here)).incubators[0].clutches[0].missing
+    assert missing.replace(NBSP, " ").split(" without")[0] == shown
