@@ -28,6 +28,7 @@ from config.tomlfile import read_toml
 from config.words import AlarmKind
 
 __all__ = [
+    "STARTER",
     "AlarmTuning",
     "Box",
     "ChannelSpec",
@@ -70,6 +71,9 @@ class _SiteFile(Table):
             alarms=self.alarm,
         )
 
+
+STARTER = Path(__file__).parent / "starter"
+"""The files that a new site folder begins with."""
 
 _STAND_IN: dict[Location, Any] = {("site",): {}, ("site", "name"): "?", ("site", "time_zone"): "UTC"}
 """Keeps the checks of all other tables going where the head of the file is not complete."""

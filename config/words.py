@@ -41,3 +41,8 @@ class Priority(IntEnum):
     CRITICAL = 1
     HIGH = 2
     LOW = 3
+
+    @property
+    def word(self) -> str:
+        """What people read. HIGH and LOW would be taken for the temperature by somebody who has just woken up."""
+        return {Priority.CRITICAL: "CRITICAL", Priority.HIGH: "URGENT", Priority.LOW: "CHECK"}[self]

@@ -72,6 +72,16 @@ def record_attempt(
         raise LookupError(f"no message {message_id} waits in the outbox")
 
 
+def next_attempts_ms(conn: sqlite3.Connection, now_ms: int) -> dict[str, int]:
+    """Give, per contact with a message that waits for a later moment, the earliest such moment."""
+    rows = conn.execute(
+        "SELECT contact, min(next_attempt_at_ms) FROM outbox"
+        " WHERE state = 'waiting' AND next_attempt_at_ms > ? GROUP BY contact",
+        (now_ms,),
+    )
+    return dict(rows.fetchall())
+
+
 def totals(conn: sqlite3.Connection) -> dict[str, int]:
     """Give the number of messages that are waiting, delivered and abandoned."""
     found = conn.execute("SELECT state, count(*) FROM outbox GROUP BY state").fetchall()

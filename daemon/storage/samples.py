@@ -15,8 +15,9 @@ _APPEND = """INSERT INTO sample (channel_id, measured_at_ms, received_at_ms, val
 _NEWEST = """SELECT seq, channel, measured_at_ms, received_at_ms, value, quality
     FROM channel CROSS JOIN sample USING (channel_id) WHERE measured_at_ms =
     (SELECT max(latest.measured_at_ms) FROM sample AS latest WHERE latest.channel_id = channel.channel_id)"""
-_NEWEST_OF = """SELECT seq, channel, measured_at_ms, received_at_ms, value, quality
-    FROM sample JOIN channel USING (channel_id) WHERE channel = ? ORDER BY measured_at_ms DESC LIMIT 1"""
+_NEWEST_GOOD_OF = """SELECT seq, channel, measured_at_ms, received_at_ms, value, quality
+    FROM sample JOIN channel USING (channel_id)
+    WHERE channel = ? AND quality = 0 ORDER BY measured_at_ms DESC LIMIT 1"""
 # Quality 0 is Quality.GOOD. Each of the three walks one stretch of the index on (channel_id, measured_at_ms).
 _GOOD_BEFORE = """SELECT measured_at_ms, value FROM sample
     WHERE channel_id = ? AND measured_at_ms >= ? AND measured_at_ms < ? AND quality = 0
@@ -103,7 +104,7 @@ def _stored_value(conn: sqlite3.Connection, ids: Mapping[str, int], reading: Rea
 
 def after(conn: sqlite3.Connection, seq: int, limit: int) -> list[StoredReading]:
     """Give the readings stored after a sequence number, oldest stored first, at most `limit`."""
-    return [StoredReading(*row) for row in conn.execute(_AFTER, (seq, limit))]
+    return list(map(StoredReading._make, conn.execute(_AFTER, (seq, limit))))
 
 
 def good_between(
@@ -129,9 +130,9 @@ def newest(conn: sqlite3.Connection) -> dict[str, StoredReading]:
     return {reading.channel: reading for reading in (StoredReading(*row) for row in conn.execute(_NEWEST))}
 
 
-def newest_of(conn: sqlite3.Connection, channel: str) -> StoredReading | None:
-    """Give the reading with the latest time of one channel, good or suspect; None where it has none."""
-    row = conn.execute(_NEWEST_OF, (channel,)).fetchone()
+def newest_good_of(conn: sqlite3.Connection, channel: str) -> StoredReading | None:
+    """Give the good reading with the latest time of one channel; None where it has none."""
+    row = conn.execute(_NEWEST_GOOD_OF, (channel,)).fetchone()
     return None if row is None else StoredReading(*row)
 
 

@@ -10,15 +10,15 @@ from numpy.typing import NDArray
 from daemon.development.degree_hours import season_degree_hours
 
 SAMPLES = 345_600
-"""240 days, a sample a minute: a long season of one slow species."""
+"""120 days, a sample every 30 seconds."""
 ZERO_C, CAP_C = 16.0, 32.0
 REPEATS = 40
 
 
 def season() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Make times in hours at an uneven minute, and temperatures that cross zero and cap many times a day."""
+    """Make times in hours at uneven half minutes, and temperatures that cross zero and cap many times a day."""
     random = np.random.default_rng(20260528)
-    times_h = np.cumsum((1 + 0.1 * random.uniform(-1, 1, SAMPLES)) / 60)
+    times_h = np.cumsum((1 + 0.1 * random.uniform(-1, 1, SAMPLES)) / 120)
     temperatures_c = 24 + 9 * np.sin(2 * np.pi * times_h / 24) + random.normal(0, 0.05, SAMPLES)
     return times_h, temperatures_c
 

@@ -1,0 +1,305 @@
+"""Pure: readings and the passing of time in, alarms raised and cleared out.
+
+No clock and no file: what comes out follows from what went in, in that order. So a replay of the journal, or a run that
+was cut off in the middle and went on, ends in the same alarms as a run without a break.
+"""
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from config.places import Places
+from config.site import Probe, Site
+from config.words import AlarmKind, Quantity
+from daemon.alarm_memory import CAUSES, LIMIT_KINDS, Calm, ChannelMemory, Memory, fresh_memory
+from daemon.alarms import faults, silence
+from daemon.alarms.conditions import Change, ConditionState, Rule, Side, step
+from daemon.alarms.definitions import AlarmDefinition, tuned
+from daemon.alarms.faults import FaultState
+from daemon.alarms.limits import Limits, rule_for
+from daemon.alarms.silence import SilenceState
+from daemon.occupancy import Occupancy
+from daemon.storage.samples import StoredReading
+from sensors.reading import ChannelKey
+
+FAR_FUTURE_MS = 2**62
+SATURATED_PCT = 100.0
+
+
+@dataclass(frozen=True, slots=True)
+class Transition:
+    """An alarm that was raised or cleared. Values in the canonical unit of the channel.
+
+    `told` says whether people are to be told; an alarm that another one of the same channel explains is not.
+    """
+
+    kind: AlarmKind
+    channel: ChannelKey
+    place: str
+    change: Change
+    at_ms: int
+    since_ms: int
+    value: float | None
+    limit: float | None
+    peak: float | None
+    occurrence: str
+    told: bool
+    still: tuple[AlarmKind, ...]
+    """other alarms of the channel that go on"""
+    reason: str
+
+
+class AlarmWatch:
+    """The alarms of all channels of a site."""
+
+    def __init__(self, site: Site, places: Places, channels: Mapping[str, ChannelKey], watching_since_ms: int) -> None:
+        self._probes: dict[str, Probe] = {probe.id: probe for probe in site.probes}
+        self._channels = dict(channels)
+        self._definitions: dict[AlarmKind, AlarmDefinition] = {kind: tuned(kind, site.alarms) for kind in AlarmKind}
+        self._memories = {name: fresh_memory(key.quantity, watching_since_ms) for name, key in self._channels.items()}
+        self._boxes = frozenset(places.boxes)
+        self._main = {
+            key.probe: name for name, key in self._channels.items() if key.quantity is Quantity.AIR_TEMPERATURE
+        }
+        self._rules: dict[tuple[str, AlarmKind], tuple[Limits, Rule | None]] = {}
+        self._calm: dict[str, Calm] = {}
+        self._changed: set[str] = set()
+        self._look_again_ms = 0
+
+    def restore(self, stored: Mapping[str, str], watching_since_ms: int) -> list[str]:
+        """Take over the states of an earlier run. Gives a sentence for each that could not be used."""
+        problems: list[str] = []
+        for name, text in stored.items():
+            if name in self._memories:
+                problems += [f"{name}, {problem}" for problem in self._memories[name].read_json(text)]
+        for memory in self._memories.values():
+            quiet = memory.alarms[AlarmKind.NO_DATA]
+            if isinstance(quiet.state, SilenceState):
+                quiet.state = silence.watch_again(quiet.state, watching_since_ms)
+        return problems
+
+    def take_changed(self) -> dict[str, str]:
+        """The states that changed since the last call, as the journal keeps them."""
+        for channel in list(self._calm):
+            self._catch_up(channel)
+        changed, self._changed = self._changed, set()
+        return {name: self._memories[name].to_json() for name in changed}
+
+    def reading(self, row: StoredReading, occupancy: Occupancy) -> list[Transition]:
+        """One stored reading later."""
+        calm = self._calm.get(row.channel)
+        if calm is not None:
+            if row.received_at_ms < self._look_again_ms and calm.covers(row, occupancy):
+                calm.newest = row
+                return []
+            self._catch_up(row.channel)
+        found = self._reading(row, occupancy)
+        self._note_calm(row, occupancy)
+        return found
+
+    def _catch_up(self, channel: str) -> None:
+        """Apply the last of a run of calm readings: it leaves what all of them together would have left."""
+        calm = self._calm.pop(channel)
+        if calm.newest is not calm.applied and self._reading(calm.newest, calm.occupancy):
+            raise AssertionError(f"{channel}: a reading that was taken for calm changed an alarm")
+
+    def _note_calm(self, row: StoredReading, occupancy: Occupancy) -> None:
+        """Where every alarm of the channel is normal, say within which bounds nothing can change."""
+        memory = self._memories.get(row.channel)
+        if memory is None or row.quality or not memory.is_calm:
+            return
+        low, high = -math.inf, math.inf
+        for kind in memory.alarms:
+            _, rule = self._rules.get((row.channel, kind), (None, None))
+            if rule is not None and rule.side is Side.HIGH:
+                high = min(high, rule.limit)
+            elif rule is not None:
+                low = max(low, rule.limit)
+        self._calm[row.channel] = Calm(row, row, occupancy, *occupancy.unchanged(row.measured_at_ms), low, high)
+
+    def _reading(self, row: StoredReading, occupancy: Occupancy) -> list[Transition]:
+        found = self.time_passed(row.received_at_ms, occupancy)
+        key = self._channels.get(row.channel)
+        if key is None:
+            return found
+        self._changed.add(row.channel)
+        memory = self._memories[row.channel]
+        found += self._hear(key, memory, row, occupancy)
+        found += self._judge_quality(key, memory, row, occupancy)
+        place = self._probes[key.probe].place
+        limits = occupancy.limits(place, row.measured_at_ms)
+        value = row.value
+        if key.quantity is Quantity.RELATIVE_HUMIDITY:
+            # A wet element reads a little over 100 %, which is the same air as 100 %.
+            value = min(value, SATURATED_PCT)
+        for kind in LIMIT_KINDS[key.quantity]:
+            alarm = memory.alarms[kind]
+            if isinstance(alarm.state, ConditionState):
+                rule = self._rule(key, kind, limits)
+                after = step(alarm.state, rule, value, row.quality != 0, row.measured_at_ms)
+                before, alarm.state = alarm.state, after.state
+                if after.change:
+                    since = (after.state if after.change is Change.RAISED else before).since_ms or row.measured_at_ms
+                    peak = (after.state if after.change is Change.RAISED else before).peak
+                    limit = rule.limit if rule else None
+                    happened = _Happened(after.change, row.measured_at_ms, since, row.value, limit, peak, after.reason)
+                    found.append(self._transition(key, kind, happened))
+        return found
+
+    def time_passed(self, now_ms: int, occupancy: Occupancy) -> list[Transition]:
+        """Time went on to `now_ms`, and perhaps nothing came."""
+        if now_ms < self._look_again_ms:
+            return []
+        for channel in list(self._calm):
+            self._catch_up(channel)
+        found: list[Transition] = []
+        next_deadline_ms = FAR_FUTURE_MS
+        for key in self._in_order(self._channels.values()):
+            alarm = self._memories[key.channel].alarms[AlarmKind.NO_DATA]
+            if not isinstance(alarm.state, SilenceState):
+                continue
+            interval_s = self._probes[key.probe].interval_s
+            if self._watched(key, now_ms, occupancy):
+                found += self._apply_silence(key, alarm, silence.on_time(alarm.state, interval_s, now_ms))
+                if not alarm.state.is_silent:
+                    next_deadline_ms = min(next_deadline_ms, silence.deadline_ms(alarm.state, interval_s))
+            else:
+                # An empty place may become occupied at any time, so it is looked at every interval.
+                next_deadline_ms = min(next_deadline_ms, now_ms + silence.window_ms(interval_s))
+                found += self._leave_alone(key, alarm, now_ms)
+        self._look_again_ms = next_deadline_ms
+        return found
+
+    def look_at_all(self) -> None:
+        """The register changed: what was not due for a look may be now."""
+        self._look_again_ms = 0
+
+    def _hear(
+        self, key: ChannelKey, memory: ChannelMemory, row: StoredReading, occupancy: Occupancy
+    ) -> list[Transition]:
+        alarm = memory.alarms[AlarmKind.NO_DATA]
+        if not isinstance(alarm.state, SilenceState):
+            return []
+        interval_s = self._probes[key.probe].interval_s
+        after = silence.on_reading(alarm.state, interval_s, row.quality != 0, row.measured_at_ms, row.received_at_ms)
+        if after.change is Change.RAISED and not self._watched(key, row.received_at_ms, occupancy):
+            alarm.state = SilenceState(row.received_at_ms, after.state.newest_good_ms)
+            return []
+        was_silent = alarm.state.is_silent
+        found = self._apply_silence(key, alarm, after)
+        if was_silent and not alarm.state.is_silent:
+            self._look_again_ms = min(self._look_again_ms, silence.deadline_ms(alarm.state, interval_s))
+        return found
+
+    def _judge_quality(
+        self, key: ChannelKey, memory: ChannelMemory, row: StoredReading, occupancy: Occupancy
+    ) -> list[Transition]:
+        alarm = memory.alarms[AlarmKind.PROBE_FAULT]
+        if not isinstance(alarm.state, FaultState):
+            return []
+        definition = self._definitions[AlarmKind.PROBE_FAULT]
+        before = alarm.state
+        after = faults.on_reading(before, definition.on_delay_s, row.quality, row.measured_at_ms)
+        if after.change is Change.RAISED and not self._watched(key, row.received_at_ms, occupancy):
+            return []
+        alarm.state = after.state
+        if not after.change:
+            return []
+        since_ms = (after.state if after.change is Change.RAISED else before).since_ms or row.measured_at_ms
+        happened = _Happened(after.change, row.measured_at_ms, since_ms, row.value, None, None, after.reason)
+        return [self._transition(key, AlarmKind.PROBE_FAULT, happened)]
+
+    def _apply_silence(self, key: ChannelKey, alarm: Memory, after: silence.SilenceStep) -> list[Transition]:
+        before = alarm.state
+        alarm.state = after.state
+        if after.state is not before:
+            self._changed.add(key.channel)
+        if after.change is None or after.at_ms is None or not isinstance(before, SilenceState):
+            return []
+        raised = after.change is Change.RAISED
+        since_ms = after.at_ms if raised else before.silent_since_ms or after.at_ms
+        happened = _Happened(after.change, after.at_ms, since_ms, None, None, None, after.reason)
+        return [self._transition(key, AlarmKind.NO_DATA, happened)]
+
+    def _leave_alone(self, key: ChannelKey, alarm: Memory, now_ms: int) -> list[Transition]:
+        """No clutch lies here: silence harms nobody. A no-data alarm that is on ends, with that reason."""
+        if not isinstance(alarm.state, SilenceState) or not alarm.state.is_silent:
+            return []
+        since_ms = alarm.state.silent_since_ms or now_ms
+        alarm.state = SilenceState(now_ms, alarm.state.newest_good_ms)
+        self._changed.add(key.channel)
+        reason = "no clutch lies here any more"
+        happened = _Happened(Change.CLEARED, now_ms, since_ms, None, None, None, reason)
+        return [self._transition(key, AlarmKind.NO_DATA, happened)]
+
+    def _watched(self, key: ChannelKey, moment_ms: int, occupancy: Occupancy) -> bool:
+        return bool(occupancy.lying_in(self._probes[key.probe].place, moment_ms))
+
+    def _rule(self, key: ChannelKey, kind: AlarmKind, limits: Limits) -> Rule | None:
+        """The rule of one alarm under these limits; made once for as long as the limits stay the same."""
+        known = self._rules.get((key.channel, kind))
+        if known is not None and known[0] is limits:
+            return known[1]
+        probe = self._probes[key.probe]
+        rule = rule_for(self._definitions[kind], limits, silence.window_ms(probe.interval_s) / 1000)
+        if key.quantity is Quantity.RELATIVE_HUMIDITY and probe.place not in self._boxes:
+            # A profile's humidity is that inside the box; the air around lidded boxes is drier and may be.
+            rule = None
+        self._rules[key.channel, kind] = (limits, rule)
+        return rule
+
+    def _transition(self, key: ChannelKey, kind: AlarmKind, happened: "_Happened") -> Transition:
+        alarms = self._memories[key.channel].alarms
+        alarm = alarms[kind]
+        if happened.change is Change.RAISED:
+            alarm.occurrence = f"{kind}:{key.channel}:{happened.since_ms}"
+            alarm.told = not self._explained(key, kind)
+        occurrence, told = alarm.occurrence, alarm.told
+        if happened.change is Change.CLEARED:
+            alarm.occurrence, alarm.told = "", False
+            for other, cause in CAUSES.items():
+                if cause is kind and other in alarms and alarms[other].is_alarm and told:
+                    # The message that ends the cause says that this one goes on; so its own end is told too.
+                    alarms[other].told = True
+        return Transition(
+            kind,
+            key,
+            self._probes[key.probe].place,
+            happened.change,
+            happened.at_ms,
+            happened.since_ms,
+            happened.value,
+            happened.limit,
+            happened.peak,
+            occurrence,
+            told,
+            tuple(other for other, memory in alarms.items() if memory.is_alarm and other is not kind),
+            happened.reason,
+        )
+
+    def _explained(self, key: ChannelKey, kind: AlarmKind) -> bool:
+        """True where another alarm that is on says the same, and worse, of this channel or of its probe."""
+        cause = CAUSES.get(kind)
+        if cause is not None and self._memories[key.channel].alarms[cause].is_alarm:
+            return True
+        main = self._main.get(key.probe)
+        if kind not in (AlarmKind.NO_DATA, AlarmKind.PROBE_FAULT) or main is None or main == key.channel:
+            return False
+        return self._memories[main].alarms[kind].is_alarm
+
+    def _in_order(self, keys: Iterable[ChannelKey]) -> list[ChannelKey]:
+        """The channel that speaks for a probe before its others, so that the others find its alarm."""
+        return sorted(keys, key=lambda key: self._main.get(key.probe) != key.channel)
+
+
+@dataclass(frozen=True, slots=True)
+class _Happened:
+    """A change as a condition reports it."""
+
+    change: Change
+    at_ms: int
+    since_ms: int
+    value: float | None
+    limit: float | None
+    peak: float | None
+    reason: str

@@ -1,0 +1,122 @@
+"""From an alarm that was raised or cleared to one message for each contact of each person."""
+
+import hashlib
+import sqlite3
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from zoneinfo import ZoneInfo
+
+from config.places import Places
+from config.site import Person, Site
+from config.words import AlarmKind
+from daemon.alarm_watch import Transition
+from daemon.alarms.conditions import Change
+from daemon.alarms.definitions import tuned
+from daemon.alarms.delivery import MessageKind, MessageStatus, OutgoingMessage, rfc3339
+from daemon.alarms.wording import AlertFacts, Stage, alert_text
+from daemon.occupancy import Occupancy
+from daemon.storage import samples
+from daemon.storage.outbox import OutboxMessage
+
+RATE_SPAN_MS = 20 * 60_000
+SHORTEST_RATE_SPAN_MS = 5 * 60_000
+_LIMITS_OF_ONE_VALUE = frozenset(AlarmKind) - {AlarmKind.NO_DATA, AlarmKind.PROBE_FAULT}
+
+
+class AlertWriter:
+    """Writes what people are told. Reads the journal for the rate of change, and nothing else."""
+
+    def __init__(self, site: Site, places: Places, status: MessageStatus) -> None:
+        self._site = site
+        self._places = places
+        self._status = status
+        self._zone = ZoneInfo(site.time_zone)
+
+    def messages(
+        self, conn: sqlite3.Connection, transitions: Iterable[Transition], occupancy: Occupancy, now_ms: int
+    ) -> list[OutboxMessage]:
+        """One message for each contact and each transition that is to be told."""
+        return [
+            message
+            for transition in transitions
+            if transition.told
+            for message in self._for_everybody(conn, transition, occupancy, now_ms)
+        ]
+
+    def facts(self, conn: sqlite3.Connection, transition: Transition, occupancy: Occupancy, now_ms: int) -> AlertFacts:
+        """All that is known of one transition, for the text."""
+        raised = transition.change is Change.RAISED
+        newest = samples.newest_good_of(conn, transition.channel.channel)
+        value = transition.value
+        if value is None and newest is not None:
+            value = newest.value
+        still = [kind for kind in transition.still if kind in _LIMITS_OF_ONE_VALUE]
+        return AlertFacts(
+            stage=Stage.RAISED if raised else Stage.CLEARED,
+            definition=tuned(transition.kind, self._site.alarms),
+            place=self._places.name(transition.place),
+            quantity=transition.channel.quantity,
+            since_ms=transition.since_ms,
+            now_ms=max(now_ms, transition.at_ms),
+            zone=self._zone,
+            fahrenheit=self._site.temperature_unit == "F",
+            ended_ms=None if raised else transition.at_ms,
+            value=value if transition.kind is not AlarmKind.PROBE_FAULT else None,
+            limit=transition.limit,
+            worst=None if raised else transition.peak,
+            rate_per_h=self._rate(conn, transition) if raised else None,
+            last_reading_ms=newest.measured_at_ms if newest else None,
+            clutches=tuple(clutch.label for clutch in occupancy.lying_in(transition.place, transition.at_ms)),
+            detail=transition.reason if transition.kind is AlarmKind.PROBE_FAULT or transition.limit is None else "",
+            still_out=still[0] if still and not raised else None,
+        )
+
+    def _for_everybody(
+        self, conn: sqlite3.Connection, transition: Transition, occupancy: Occupancy, now_ms: int
+    ) -> Iterator[OutboxMessage]:
+        facts = self.facts(conn, transition, occupancy, now_ms)
+        for person in self._site.people:
+            told = tuple(other.name for other in self._site.people if other.id != person.id and other.contacts)
+            for contact in contact_ids(person):
+                yield self._message(transition, facts, told, contact, now_ms)
+
+    def _message(
+        self, transition: Transition, facts: AlertFacts, told: tuple[str, ...], contact: str, now_ms: int
+    ) -> OutboxMessage:
+        text = alert_text(replace(facts, told=told))
+        # The same alarm, change and contact give the same id, so that a step that is done again sends nothing twice.
+        seed = f"{transition.occurrence}|{transition.change}|{contact}"
+        message = OutgoingMessage(
+            message_id=hashlib.sha256(seed.encode()).hexdigest()[:24],
+            kind=MessageKind.ALARM if transition.change is Change.RAISED else MessageKind.CLEARED,
+            status=self._status,
+            site=self._site.name,
+            place=facts.place,
+            priority=facts.definition.priority,
+            headline=text.headline,
+            body=text.body,
+            alarm=transition.kind,
+            occurrence=transition.occurrence,
+            value=transition.value,
+            limit=transition.limit,
+            started_at=rfc3339(transition.since_ms),
+        )
+        return OutboxMessage(message.message_id, contact, int(message.priority), now_ms, message.to_json())
+
+    def _rate(self, conn: sqlite3.Connection, transition: Transition) -> float | None:
+        """Change per hour over the last minutes, from the readings at both ends; None where they say nothing."""
+        if transition.kind not in _LIMITS_OF_ONE_VALUE:
+            return None
+        start_ms = transition.at_ms - RATE_SPAN_MS
+        near = samples.good_between(conn, transition.channel.channel, start_ms, transition.at_ms, 0)
+        if not near:
+            return None
+        (first_ms, first), (last_ms, last) = near[0], near[-1]
+        if last_ms - first_ms < SHORTEST_RATE_SPAN_MS:
+            return None
+        return (last - first) / ((last_ms - first_ms) / 3_600_000)
+
+
+def contact_ids(person: Person) -> list[str]:
+    """The ids by which the outbox knows the contacts of a person."""
+    return [f"{person.id}/{index}" for index in range(len(person.contacts))]

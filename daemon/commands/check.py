@@ -1,0 +1,71 @@
+"""`clutchwarden check`: every mistake in the site folder and the register at once, or the word that there is none."""
+
+import typer
+from rich.console import Console
+from rich.text import Text
+
+from config.check import check_site
+from config.errors import Mistake
+from config.places import Places
+from daemon.alarms.limits import Occupant, overlap
+from daemon.clutches.check import register_mistakes
+from daemon.clutches.register import clutches
+from daemon.commands.site_folder import EXIT_BAD_INPUT, SiteArgument, SiteFolder
+from daemon.environment import foreign_owners
+from daemon.storage.journal import Journal, JournalError
+
+
+def check(site: SiteArgument) -> None:
+    """Read everything the keeper stated and say what is wrong with it: file, key, reason and what to do."""
+    folder = site.parent if site.name == "site.toml" else site
+    checked = check_site(folder)
+    found = [Mistake("this installation", "", sentence, "") for sentence in foreign_owners()]
+    found += checked.mistakes
+    if checked.site is not None and checked.settings is not None:
+        whole = SiteFolder(folder, checked.site, checked.settings, dict(checked.profiles), Places(checked.site))
+        found += register_and_limits(whole)
+    console = Console(soft_wrap=True)
+    for mistake in found:
+        console.print(Text(str(mistake), style="red" if mistake.severity == "mistake" else "yellow"))
+    wrong = sum(mistake.severity == "mistake" for mistake in found)
+    if wrong:
+        console.print(Text(f"{wrong} mistake{'s' if wrong > 1 else ''}. The daemon does not start like this."))
+        raise typer.Exit(EXIT_BAD_INPUT)
+    if checked.site is not None:
+        boxes = len(Places(checked.site).boxes)
+        console.print(
+            f"{checked.site.name}: {len(checked.site.incubators)} incubators, {boxes} boxes, "
+            f"{len(checked.site.probes)} probes, {len(checked.site.people)} people, "
+            f"{len(checked.profiles)} species profiles. No mistakes."
+        )
+
+
+def register_and_limits(site: SiteFolder) -> list[Mistake]:
+    """What is wrong with the clutches on record: place, species, and neighbours that no temperature suits."""
+    if not site.journal_path.exists():
+        return []
+    try:
+        with Journal.open(site.journal_path) as journal, journal.read() as conn:
+            lying = clutches(conn)
+    except JournalError as error:
+        return [Mistake(str(site.journal_path), "", str(error), "")]
+    found = list(register_mistakes(lying, site.places.all, site.profiles))
+    for incubator in site.site.incubators:
+        inside = [
+            Occupant(clutch.label, site.profiles[clutch.species_id])
+            for clutch in lying
+            if clutch.species_id in site.profiles
+            and clutch.placements
+            and clutch.placements[-1].place in site.places.within(incubator.id)
+        ]
+        found += [
+            Mistake(
+                "register",
+                incubator.id,
+                conflict.reason,
+                "Move one of the two to another incubator; until then the widest of the two ranges is watched.",
+                "warning",
+            )
+            for conflict in overlap(inside).conflicts
+        ]
+    return found

@@ -1,0 +1,152 @@
+"""`clutchwarden clutch add|list|move|close`: the register from the command line, also beside a running daemon."""
+
+import json
+import time
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from rich.console import Console
+from rich.table import Table
+
+from config.plain import nearest
+from daemon.clutches import register
+from daemon.clutches.register import Clutch, NewClutch
+from daemon.commands.moments import day_range_ms, local_text, moment_ms
+from daemon.commands.site_folder import SiteFolder, SiteOption, WhoOption, fail, login_name, read_site
+
+app = typer.Typer(help="The register of clutches.", no_args_is_help=True)
+HERE = Path()
+
+LabelArgument = Annotated[str, typer.Argument(help="The clutch's label, as on its box.")]
+AtOption = Annotated[str | None, typer.Option("--at", help="When: 2026-05-03 or '2026-05-03 14:30'. Default: now.")]
+WhyOption = Annotated[str, typer.Option("--why", help="Why; kept with the change.")]
+
+
+def _now_ms() -> int:
+    return time.time_ns() // 1_000_000
+
+
+@app.command()
+def add(
+    label: LabelArgument,
+    species: Annotated[str, typer.Option(help="Species profile, for example elaphe-taeniura.")],
+    place: Annotated[str, typer.Option(help="Where it lies: incubator/zone/box.")],
+    laid: Annotated[str, typer.Option(help="Day it was laid, or the days between: 2026-05-01..2026-05-03.")],
+    eggs: Annotated[int, typer.Option(help="Number of eggs.")],
+    set_up: Annotated[str | None, typer.Option(help="When it came into the incubator. Default: now.")] = None,
+    note: Annotated[str, typer.Option(help="Anything else.")] = "",
+    who: WhoOption = "",
+    site: SiteOption = HERE,
+) -> None:
+    """Write a clutch into the register."""
+    whole = read_site(site)
+    _require_place(whole, place)
+    if species not in whole.profiles:
+        raise fail(f"There is no species profile {species!r}. {nearest(species, whole.profiles)}")
+    laid_from_ms, laid_to_ms = day_range_ms(laid, whole.zone, "--laid")
+    now_ms = _now_ms()
+    new = NewClutch(
+        label=label,
+        species_id=species,
+        population=whole.profiles[species].population,
+        laid_from_ms=laid_from_ms,
+        laid_to_ms=min(laid_to_ms, now_ms),
+        egg_count=eggs,
+        note=note,
+        place=place,
+        from_ms=moment_ms(set_up, whole.zone, "--set-up") if set_up else now_ms,
+    )
+    with whole.journal() as journal:
+        journal.write(lambda conn: register.add_clutch(conn, new, who or login_name(), now_ms))
+    print(f"{label}: {eggs} eggs of {whole.profiles[species].scientific_name} in {whole.places.name(place)}.")
+
+
+@app.command("list")
+def list_clutches(
+    everything: Annotated[bool, typer.Option("--all", help="Also the closed ones.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="For programs.")] = False,
+    site: SiteOption = HERE,
+) -> None:
+    """List the clutches."""
+    whole = read_site(site)
+    with whole.journal() as journal, journal.read() as conn:
+        found = register.clutches(conn, include_closed=everything)
+    if as_json:
+        print(json.dumps([_as_dict(clutch) for clutch in found], indent=2))
+        return
+    if not found:
+        print("No clutch on record. Add one with: clutchwarden clutch add")
+        return
+    table = Table("clutch", "species", "eggs", "laid", "lies in", "since", "closed")
+    for clutch in found:
+        profile = whole.profiles.get(clutch.species_id)
+        table.add_row(
+            clutch.label,
+            profile.scientific_name if profile else f"{clutch.species_id} (no profile)",
+            str(clutch.egg_count),
+            local_text(clutch.laid_from_ms, whole.zone)[:10],
+            clutch.placements[-1].place,
+            local_text(clutch.placements[-1].from_ms, whole.zone),
+            "" if clutch.closed_at_ms is None else local_text(clutch.closed_at_ms, whole.zone),
+        )
+    Console().print(table)
+
+
+@app.command()
+def move(
+    label: LabelArgument,
+    place: Annotated[str, typer.Argument(help="Where to: incubator/zone/box.")],
+    at: AtOption = None,
+    why: WhyOption = "",
+    who: WhoOption = "",
+    site: SiteOption = HERE,
+) -> None:
+    """Put a clutch somewhere else, now or from a time in the past."""
+    whole = read_site(site)
+    _require_place(whole, place)
+    now_ms = _now_ms()
+    from_ms = moment_ms(at, whole.zone, "--at") if at else now_ms
+    with whole.journal() as journal:
+        clutch = journal.write(lambda conn: register.open_clutch(conn, label))
+        journal.write(
+            lambda conn: register.move_clutch(conn, clutch.clutch_id, place, from_ms, who or login_name(), why, now_ms)
+        )
+    print(f"{label} lies in {whole.places.name(place)} since {local_text(from_ms, whole.zone)}.")
+
+
+@app.command()
+def close(
+    label: LabelArgument,
+    at: AtOption = None,
+    why: WhyOption = "",
+    who: WhoOption = "",
+    site: SiteOption = HERE,
+) -> None:
+    """End a clutch: hatched, lost or given away. It stays on record."""
+    whole = read_site(site)
+    now_ms = _now_ms()
+    at_ms = moment_ms(at, whole.zone, "--at") if at else now_ms
+    with whole.journal() as journal:
+        clutch = journal.write(lambda conn: register.open_clutch(conn, label))
+        journal.write(
+            lambda conn: register.close_clutch(conn, clutch.clutch_id, at_ms, who or login_name(), why, now_ms)
+        )
+    print(f"{label} is closed since {local_text(at_ms, whole.zone)}.")
+
+
+def _require_place(whole: SiteFolder, place: str) -> None:
+    if not whole.places.exists(place):
+        raise fail(f"There is no place {place!r} in site.toml. {nearest(place, whole.places.all)}")
+
+
+def _as_dict(clutch: Clutch) -> dict[str, object]:
+    return {
+        "label": clutch.label,
+        "species": clutch.species_id,
+        "egg_count": clutch.egg_count,
+        "laid_from_ms": clutch.laid_from_ms,
+        "laid_to_ms": clutch.laid_to_ms,
+        "closed_at_ms": clutch.closed_at_ms,
+        "placements": [{"place": stay.place, "from_ms": stay.from_ms} for stay in clutch.placements],
+    }

@@ -1,0 +1,44 @@
+"""Dates and times as people type them, in the zone of the site."""
+
+from datetime import datetime, time
+from zoneinfo import ZoneInfo
+
+import typer
+
+from daemon.clock import as_datetime, as_ms
+
+_FORMATS = ("%Y-%m-%d", "%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M:%S")
+
+
+def moment_ms(text: str, zone: ZoneInfo, option: str) -> int:
+    """A moment from `2026-05-03`, `2026-05-03 14:30` or `2026-05-03T14:30`, local to the site.
+
+    A date alone is the start of that day. Raises typer.BadParameter that says how to write it; a local time that the
+    change to summer time leaves out is refused, one that comes twice is the first of the two.
+    """
+    for pattern in _FORMATS:
+        try:
+            local = datetime.strptime(text.strip(), pattern).replace(tzinfo=zone)
+        except ValueError:
+            continue
+        moment = as_ms(local)
+        if as_datetime(moment).astimezone(zone).replace(tzinfo=None) != local.replace(tzinfo=None):
+            raise typer.BadParameter(f"{option}: {text} does not exist in {zone.key}: the clocks went forward over it")
+        return moment
+    raise typer.BadParameter(f"{option}: {text!r} is not a date; write 2026-05-03 or '2026-05-03 14:30'")
+
+
+def day_range_ms(text: str, zone: ZoneInfo, option: str) -> tuple[int, int]:
+    """The two ends of `2026-05-01..2026-05-03`, or of one day: from its start to the end of the last day."""
+    first, dots, last = text.partition("..")
+    start = moment_ms(first, zone, option)
+    end_day = as_datetime(moment_ms(last if dots else first, zone, option)).astimezone(zone).date()
+    end = as_ms(datetime.combine(end_day, time(23, 59, 59), zone))
+    if end < start:
+        raise typer.BadParameter(f"{option}: {text} ends before it begins")
+    return start, end
+
+
+def local_text(moment: int, zone: ZoneInfo) -> str:
+    """A moment as `2026-05-03 14:30` in the zone of the site."""
+    return as_datetime(moment).astimezone(zone).strftime("%Y-%m-%d %H:%M")

@@ -1,0 +1,23 @@
+"""`clutchwarden new`: begin a site folder with two short files to change."""
+
+import shutil
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from config.site import STARTER
+from daemon.commands.site_folder import fail
+
+
+def new(folder: Annotated[Path, typer.Argument(help="The folder to begin; made where it does not exist.")]) -> None:
+    """Begin a site folder. An existing file is never touched."""
+    names = [path.name for path in sorted(STARTER.glob("*.toml"))]
+    present = [name for name in names if (folder / name).exists()]
+    if present:
+        raise fail(f"{folder} already has {' and '.join(present)}; nothing was written. Name another folder.")
+    folder.mkdir(parents=True, exist_ok=True)
+    for name in names:
+        shutil.copyfile(STARTER / name, folder / name)
+    print(f"Written: {', '.join(str(folder / name) for name in names)}.")
+    print(f"Change them to what you have, then: clutchwarden check {folder}")

@@ -1,0 +1,201 @@
+"""Runs the demo: history with a progress bar, then live probes on a fast clock, a heater that fails, an alert."""
+
+import contextlib
+import json
+import tempfile
+import threading
+import time
+import webbrowser
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from functools import partial
+from pathlib import Path
+
+from rich.console import Console
+from rich.panel import Panel
+from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.text import Text
+
+from config.check import check_site
+from config.errors import ConfigError
+from config.places import Places
+from daemon.clock import AcceleratedClock
+from daemon.clutches import register
+from daemon.commands.site_folder import SiteFolder
+from daemon.demo import scenario
+from daemon.service import Service, Stated
+from daemon.storage import alarm_log, heat, outbox, samples
+from daemon.storage.journal import Journal
+from sensors.decoder import Decoder
+from sensors.feed import Command, Feed
+from sensors.publisher import ProbePublisher
+from sensors.reading import Reading
+from sensors.simulation.world import SimulatedSite, history
+
+RATE = 300.0
+FAILS_AFTER_S = 2.0
+RESTORED_AFTER_S = 8.0
+"""real seconds after the alert came"""
+BATCH = 5_000
+LOOK_S = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """What the demo did."""
+
+    samples_stored: int
+    alarms_raised: int
+    alerts_delivered: int
+    clutches_with_heat: int
+    seconds_to_first_alert: float | None
+
+
+class Demo:
+    """One run of the demo in a folder of its own that is removed at the end."""
+
+    def __init__(self, console: Console, page_port: int, broker_port: int, seconds: float | None) -> None:
+        self._console = console
+        self._page_port = page_port
+        self._broker_port = broker_port
+        self._seconds = seconds
+        self._began = time.monotonic()
+        self._stop = threading.Event()
+        self._first_alert_s: float | None = None
+
+    def run(self, *, open_browser: bool) -> Summary:
+        """Show everything until the time is up or Ctrl-C; gives what was counted."""
+        with tempfile.TemporaryDirectory(prefix="clutchwarden-demo-") as folder:
+            site = self._write(Path(folder))
+            start_ms = time.time_ns() // 1_000_000
+            self._write_past(site, start_ms)
+            clock = AcceleratedClock(start_ms, RATE)
+            service = Service(Stated(site.folder, site.site, site.settings, site.profiles), clock, demo=True)
+            service.start()
+            try:
+                self._announce(service, open_browser=open_browser)
+                with contextlib.suppress(KeyboardInterrupt):
+                    self._live(site, service, clock)
+                return self._count(service.journal)
+            finally:
+                service.stop()
+
+    def _write(self, folder: Path) -> SiteFolder:
+        scenario.write_site(folder, self._page_port, self._broker_port)
+        checked = check_site(folder)
+        if checked.site is None or checked.settings is None:
+            raise ConfigError(checked.mistakes)
+        return SiteFolder(folder, checked.site, checked.settings, dict(checked.profiles), Places(checked.site))
+
+    def _write_past(self, site: SiteFolder, now_ms: int) -> None:
+        """Forty days of readings and the clutches, straight into the journal, as if they had been measured."""
+        start_ms = now_ms - scenario.HISTORY_DAYS * scenario.DAY_MS
+        channels = Decoder(site.site).channels
+        steps = int((now_ms - start_ms) / 1000 / scenario.HISTORY_EVERY_S) * len(site.site.probes)
+        columns = (
+            TextColumn("{task.description}"),
+            BarColumn(),
+            TextColumn("{task.percentage:3.0f}%"),
+            TimeRemainingColumn(),
+        )
+        with site.journal() as journal, Progress(*columns, console=self._console, transient=True) as progress:
+            for clutch in scenario.invented_clutches(now_ms):
+                journal.write(partial(register.add_clutch, new=clutch, who="demo", now_ms=now_ms))
+            ids = journal.write(lambda conn: samples.channel_ids(conn, channels.values()))
+            task = progress.add_task(f"Inventing {scenario.HISTORY_DAYS} days of readings", total=steps)
+            for batch in _batches(site, start_ms, now_ms):
+                journal.write(partial(samples.append, ids=ids, readings=batch))
+                progress.advance(task, len({(row.channel.split("/")[0], row.measured_at_ms) for row in batch}))
+            # Nobody watched while this was invented: heat is counted from it, alarms are not raised for it.
+            journal.write(lambda conn: heat.set_cursor(conn, samples.count(conn)))
+
+    def _announce(self, service: Service, *, open_browser: bool) -> None:
+        url = service.page_url or ""
+        self._console.print(
+            Panel(
+                f"Everything here is invented. The demo clock runs {RATE:g} times faster than real time.\n"
+                f"Status page: {url}\nPhone inbox: {url}inbox\n"
+                f"In a moment the heater of the {scenario.FAILING_INCUBATOR} cabinet fails. Ctrl-C ends the demo.",
+                title="clutchwarden demo",
+            )
+        )
+        if open_browser:
+            webbrowser.open(url)
+
+    def _live(self, site: SiteFolder, service: Service, clock: AcceleratedClock) -> None:
+        world = SimulatedSite(site.site, clock.now_ms(), seed=scenario.SEED, set_points_c=scenario.SET_POINTS_C)
+        feed = Feed(site.site, world, self._outlet, clock.now_ms, RATE)
+        publishing = threading.Thread(target=feed.run, args=(self._stop,), name="demo-probes", daemon=True)
+        publishing.start()
+        try:
+            self._play(service, feed)
+        finally:
+            self._stop.set()
+            publishing.join(15)
+
+    def _outlet(self, probe_id: str) -> ProbePublisher:
+        return ProbePublisher(probe_id, "127.0.0.1", self._broker_port, protocol="3.1.1")
+
+    def _play(self, service: Service, feed: Feed) -> None:
+        """The heater fails, the alert comes, the heater is mended, the all-clear comes."""
+        failed = restored = False
+        shown: set[str] = set()
+        began = time.monotonic()
+        while not self._stop.wait(LOOK_S):
+            now = time.monotonic()
+            if self._seconds is not None and now - self._began >= self._seconds:
+                return
+            if not failed and now - began >= FAILS_AFTER_S:
+                failed = True
+                feed.command(scenario.FAILING_INCUBATOR, Command.HEATER_FAILS)
+                self._console.print(Text(f"The heater of the {scenario.FAILING_INCUBATOR} cabinet has failed."))
+            for message in reversed(service.inbox.messages()):
+                if message.message_id not in shown:
+                    shown.add(message.message_id)
+                    self._show(message.headline, message.body)
+            waited = now - self._began - (self._first_alert_s or 0.0)
+            if self._first_alert_s is not None and not restored and waited >= RESTORED_AFTER_S:
+                restored = True
+                feed.command(scenario.FAILING_INCUBATOR, Command.HEATER_RESTORED)
+                self._console.print(Text("Somebody has mended the heater."))
+
+    def _show(self, headline: str, body: str) -> None:
+        if self._first_alert_s is None:
+            self._first_alert_s = time.monotonic() - self._began
+        self._console.print(Panel(Text(f"{headline}\n{body}"), title="on the phone", expand=False))
+
+    def _count(self, journal: Journal) -> Summary:
+        with journal.read() as conn:
+            raised = sum(event.event.startswith("raised") for event in alarm_log.events(conn, 100_000))
+            return Summary(
+                samples_stored=samples.count(conn),
+                alarms_raised=raised,
+                alerts_delivered=outbox.totals(conn)["delivered"],
+                clutches_with_heat=sum(total.degree_hours_ch > 0 for total in heat.totals(conn).values()),
+                seconds_to_first_alert=None if self._first_alert_s is None else round(self._first_alert_s, 1),
+            )
+
+
+def _batches(site: SiteFolder, start_ms: int, end_ms: int) -> Iterator[list[Reading]]:
+    batch: list[Reading] = []
+    past = history(
+        site.site,
+        start_ms,
+        end_ms,
+        seed=scenario.SEED,
+        set_points_c=scenario.SET_POINTS_C,
+        every_s=scenario.HISTORY_EVERY_S,
+    )
+    for measured_at_ms, probe, values in past:
+        batch += [
+            Reading(f"{probe}/{name}", measured_at_ms, measured_at_ms, value, 0) for name, value in values.items()
+        ]
+        if len(batch) >= BATCH:
+            yield batch
+            batch = []
+    yield batch
+
+
+def summary_json(summary: Summary) -> str:
+    """The summary as one line of JSON."""
+    return json.dumps(asdict(summary))

@@ -1,0 +1,95 @@
+"""From a batch of messages to the journal: every message ends in exactly one counted outcome."""
+
+import sqlite3
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Future
+
+from daemon.mqtt import Arrival
+from daemon.storage import messages, samples, status
+from daemon.storage.journal import Journal
+from daemon.storage.messages import KeptMessage
+from sensors.decoder import Decoder
+from sensors.reading import Accepted, Decoded, Outcome, Reading, Rejection, StatusChange
+
+
+class Ingest:
+    """Decodes on arrival, commits in batches, then lets the evaluation know."""
+
+    def __init__(self, decoder: Decoder, journal: Journal, committed: Callable[[], None]) -> None:
+        self._decoder = decoder
+        self._journal = journal
+        self._committed = committed
+        self._ids: Mapping[str, int] = journal.write(lambda conn: samples.channel_ids(conn, decoder.channels.values()))
+
+    def decode(self, topic: str, payload: bytes, retained: bool, received_at_ms: int) -> Decoded:
+        """Understand one message; never raises."""
+        return self._decoder.decode(topic, payload, retained, received_at_ms)
+
+    def commit(self, arrivals: Sequence[Arrival]) -> "Future[None]":
+        """Have a batch stored in one transaction; the future has a JournalError where nothing of it is."""
+        future = self._journal.submit(lambda conn: store_batch(conn, self._ids, arrivals))
+        future.add_done_callback(lambda _: self._committed())
+        return future
+
+
+def store_batch(conn: sqlite3.Connection, ids: Mapping[str, int], arrivals: Sequence[Arrival]) -> None:
+    """Write the readings, statuses, outcomes and rejected messages of a batch inside the caller's transaction."""
+    accepted: list[tuple[Arrival, tuple[Reading, ...]]] = []
+    outcomes: Counter[Outcome] = Counter()
+    kept: list[KeptMessage] = []
+    for arrival in arrivals:
+        decoded = arrival.decoded
+        if isinstance(decoded, Accepted):
+            accepted.append((arrival, decoded.readings))
+        elif isinstance(decoded, StatusChange):
+            status.set_probe_status(conn, decoded.probe, decoded.online, decoded.received_at_ms)
+            outcomes[Outcome.STATUS] += 1
+        else:
+            kept.append(_keep(arrival, decoded))
+    outcomes.update(_store_readings(conn, ids, accepted, kept))
+    outcomes.update(message.outcome for message in kept)
+    messages.record(conn, outcomes, kept)
+
+
+def _store_readings(
+    conn: sqlite3.Connection,
+    ids: Mapping[str, int],
+    accepted: Sequence[tuple[Arrival, tuple[Reading, ...]]],
+    kept: list[KeptMessage],
+) -> Counter[Outcome]:
+    readings = [reading for _, of_message in accepted for reading in of_message]
+    if not readings:
+        return Counter()
+    conn.execute("SAVEPOINT batch")
+    if samples.append(conn, ids, readings).new == len(readings):
+        conn.execute("RELEASE batch")
+        return Counter({Outcome.STORED: len(accepted)})
+    # Something in the batch was here before. Only then each message is asked for its own outcome.
+    conn.execute("ROLLBACK TO batch")
+    conn.execute("RELEASE batch")
+    outcomes: Counter[Outcome] = Counter()
+    for arrival, of_message in accepted:
+        appended = samples.append(conn, ids, of_message)
+        if appended.conflicts:
+            # What is new in such a message is stored all the same; the message is kept because of the rest.
+            kept.append(_keep(arrival, _conflict(appended.conflicts[0])))
+        elif appended.new:
+            outcomes[Outcome.STORED] += 1
+        else:
+            outcomes[Outcome.DUPLICATE] += 1
+    return outcomes
+
+
+def _conflict(reading: Reading) -> Rejection:
+    return Rejection(
+        Outcome.CONFLICT,
+        f"{reading.channel} already has another value for this time than {reading.value:g}; the first one stays. "
+        "Two devices may share one probe name, or the probe's clock was set back.",
+    )
+
+
+def _keep(arrival: Arrival, rejection: Rejection) -> KeptMessage:
+    return KeptMessage(
+        arrival.topic, arrival.payload, arrival.retained, arrival.received_at_ms, rejection.outcome, rejection.reason
+    )

@@ -1,0 +1,58 @@
+"""Pure: who lies where at which time, and the limits that follow for a place."""
+
+from bisect import bisect_right
+from collections.abc import Mapping, Sequence
+
+from config.places import Places
+from config.species import SpeciesProfile
+from daemon.alarms.limits import Limits, Occupant, overlap
+from daemon.clutches.register import Clutch, Placement
+
+FOR_EVER_MS = 2**62
+
+
+def stays(clutch: Clutch) -> tuple[tuple[Placement, int], ...]:
+    """Each placement of a clutch with the moment it ended: the next move, the closing, or not yet."""
+    ends = [placement.from_ms for placement in clutch.placements[1:]]
+    ends.append(FOR_EVER_MS if clutch.closed_at_ms is None else clutch.closed_at_ms)
+    return tuple(zip(clutch.placements, ends, strict=True))
+
+
+class Occupancy:
+    """The register at one version, asked by place and time.
+
+    Answers are cached between two moments at which somebody moved, so that a reading costs a look-up.
+    """
+
+    def __init__(self, clutches: Sequence[Clutch], places: Places, profiles: Mapping[str, SpeciesProfile]) -> None:
+        self.clutches = tuple(clutches)
+        self._places = places
+        self._profiles = profiles
+        self._stays = [(clutch, stay.place, stay.from_ms, end) for clutch in clutches for stay, end in stays(clutch)]
+        self._moments = sorted({moment for _, _, start, end in self._stays for moment in (start, end)})
+        self._limits: dict[tuple[str, int], Limits] = {}
+
+    def lying_in(self, place: str, moment_ms: int) -> tuple[Clutch, ...]:
+        """The clutches in a place, or in any part of it, at that moment."""
+        within = set(self._places.within(place))
+        return tuple(
+            clutch for clutch, where, start, end in self._stays if where in within and start <= moment_ms < end
+        )
+
+    def unchanged(self, moment_ms: int) -> tuple[int, int]:
+        """From when until when nobody moves, around that moment: start included, end not."""
+        index = bisect_right(self._moments, moment_ms)
+        start = self._moments[index - 1] if index else -FOR_EVER_MS
+        return start, self._moments[index] if index < len(self._moments) else FOR_EVER_MS
+
+    def limits(self, place: str, moment_ms: int) -> Limits:
+        """The overlap of what the clutches there need at that moment. No clutch, no limits."""
+        key = (place, bisect_right(self._moments, moment_ms))
+        if key not in self._limits:
+            occupants = [
+                Occupant(clutch.label, self._profiles[clutch.species_id])
+                for clutch in self.lying_in(place, moment_ms)
+                if clutch.species_id in self._profiles
+            ]
+            self._limits[key] = overlap(occupants)
+        return self._limits[key]
