@@ -103,8 +103,8 @@ def test_the_newest_is_by_time_of_measuring_not_of_storing(journal: Journal) -> 
         HUMIDITY.channel: (500, 80.0),
     }
     with journal.read() as conn:
-        assert samples.newest_of(conn, AIR.channel) == found[AIR.channel]
-        assert samples.newest_of(conn, "nowhere/t") is None
+        assert samples.newest_good_of(conn, AIR.channel) == found[AIR.channel]
+        assert samples.newest_good_of(conn, "nowhere/t") is None
 
 
 def test_count_counts_rows_also_after_duplicates_conflicts_and_undone_work(journal: Journal) -> None:
@@ -159,7 +159,7 @@ def test_no_query_reads_the_whole_history(journal: Journal) -> None:
         conn.set_trace_callback(traced.append)
         samples.good_between(conn, AIR.channel, 3500, 5500, 1000)
         samples.newest(conn)
-        samples.newest_of(conn, AIR.channel)
+        samples.newest_good_of(conn, AIR.channel)
         samples.after(conn, 3, 2)
         samples.count(conn)
         conn.set_trace_callback(None)

@@ -1,0 +1,92 @@
+"""The demo as a stranger starts it: one command, everything shown, nothing left behind."""
+
+import json
+import os
+import subprocess
+import sys
+import tempfile
+import urllib.request
+from pathlib import Path
+
+import pytest
+
+from config.check import check_site
+from daemon.demo import scenario
+from tests.support.processes import Service, free_port, wait_until
+
+SECONDS = "45"
+LARGEST_RESIDENT_KB = 200_000
+
+
+def resident_kb(process: int) -> int:
+    """Resident memory of a process, from Linux' own account of it."""
+    lines = Path(f"/proc/{process}/status").read_text().splitlines()
+    return next(int(line.split()[1]) for line in lines if line.startswith("VmRSS"))
+
+
+def fetch(url: str) -> str:
+    with urllib.request.urlopen(url, timeout=10) as answer:
+        return str(answer.read().decode())
+
+
+def test_the_demo_shows_the_way_from_a_failing_heater_to_a_phone_and_leaves_nothing(tmp_path: Path) -> None:
+    port = free_port()
+    command = [sys.executable, "-m", "daemon.cli", "demo", "--no-browser", "--json"]
+    demo = Service(
+        [*command, "--seconds", SECONDS, "--port", str(port)], tmp_path / "demo.log", {"TMPDIR": str(tmp_path)}
+    )
+    demo.start()
+    try:
+        inbox = f"http://127.0.0.1:{port}/inbox"
+        wait_until(lambda: "Status page" in demo.output() or not demo.running, "the pages", 60)
+        wait_until(lambda: "too cool" in fetch(inbox), "the alert in the inbox", 60)
+        page = fetch(f"http://127.0.0.1:{port}/")
+        assert "300 times faster" in page
+        for clutch in scenario.CLUTCHES:
+            assert clutch.label in page
+        assert demo.process is not None
+        if sys.platform == "linux":
+            assert resident_kb(demo.process.pid) < LARGEST_RESIDENT_KB
+        wait_until(lambda: not demo.running, "the end", 90)
+        assert demo.stop() == 0
+    finally:
+        demo.stop()
+    counted = json.loads(demo.output().splitlines()[-1])
+    assert counted["samples_stored"] > 100_000
+    assert counted["alarms_raised"] >= 1
+    assert counted["alerts_delivered"] >= 1
+    assert counted["clutches_with_heat"] == 6  # of nine; three species have no published constant
+    assert [path.name for path in tmp_path.iterdir()] == ["demo.log"]
+
+
+def test_ctrl_c_ends_the_demo_in_good_order(tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "daemon.cli", "demo", "--no-browser", "--json", "--port", str(free_port())]
+    demo = subprocess.Popen(
+        command,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env={**os.environ, "TMPDIR": str(tmp_path), "PYTHONUNBUFFERED": "1"},
+    )
+    assert demo.stderr is not None
+    for line in demo.stderr:
+        if "has failed" in line:
+            break
+    demo.send_signal(2)
+    output, _ = demo.communicate(timeout=60)
+    assert demo.returncode == 0
+    assert json.loads(output.splitlines()[-1])["samples_stored"] > 0
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("incubator", ["north", "warm"])
+def test_the_invented_clutches_suit_their_place_and_have_a_profile(incubator: str) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        scenario.write_site(Path(folder), 8330, 1883)
+        checked = check_site(Path(folder))
+    assert checked.site is not None
+    set_point_c = scenario.SET_POINTS_C[incubator]
+    for clutch in scenario.CLUTCHES:
+        if clutch.place.startswith(incubator):
+            profile = checked.profiles[clutch.species_id]
+            assert profile.temperature.low.value < set_point_c < profile.temperature.high.value
