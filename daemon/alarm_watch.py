@@ -6,12 +6,12 @@ was cut off in the middle and went on, ends in the same alarms as a run without 
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 from config.places import Places
 from config.site import Probe, Site
 from config.words import AlarmKind, Quantity
 from daemon.alarm_memory import CAUSES, LIMIT_KINDS, Calm, ChannelMemory, Memory, fresh_memory
+from daemon.alarm_transition import Happened, Transition
 from daemon.alarms import faults, silence
 from daemon.alarms.conditions import Change, ConditionState, Rule, Side, step
 from daemon.alarms.definitions import AlarmDefinition, tuned
@@ -24,29 +24,6 @@ from sensors.reading import ChannelKey
 
 FAR_FUTURE_MS = 2**62
 SATURATED_PCT = 100.0
-
-
-@dataclass(frozen=True, slots=True)
-class Transition:
-    """An alarm that was raised or cleared. Values in the canonical unit of the channel.
-
-    `told` says whether people are to be told; an alarm that another one of the same channel explains is not.
-    """
-
-    kind: AlarmKind
-    channel: ChannelKey
-    place: str
-    change: Change
-    at_ms: int
-    since_ms: int
-    value: float | None
-    limit: float | None
-    peak: float | None
-    occurrence: str
-    told: bool
-    still: tuple[AlarmKind, ...]
-    """other alarms of the channel that go on"""
-    reason: str
 
 
 class AlarmWatch:
@@ -142,7 +119,7 @@ class AlarmWatch:
                     since = (after.state if after.change is Change.RAISED else before).since_ms or row.measured_at_ms
                     peak = (after.state if after.change is Change.RAISED else before).peak
                     limit = rule.limit if rule else None
-                    happened = _Happened(after.change, row.measured_at_ms, since, row.value, limit, peak, after.reason)
+                    happened = Happened(after.change, row.measured_at_ms, since, row.value, limit, peak, after.reason)
                     found.append(self._transition(key, kind, happened))
         return found
 
@@ -171,7 +148,9 @@ class AlarmWatch:
         return found
 
     def look_at_all(self) -> None:
-        """The register changed: what was not due for a look may be now."""
+        """The register changed: what was not due for a look may be now. What came before belongs to the old one."""
+        for channel in list(self._calm):
+            self._catch_up(channel)
         self._look_again_ms = 0
 
     def _hear(
@@ -206,7 +185,7 @@ class AlarmWatch:
         if not after.change:
             return []
         since_ms = (after.state if after.change is Change.RAISED else before).since_ms or row.measured_at_ms
-        happened = _Happened(after.change, row.measured_at_ms, since_ms, row.value, None, None, after.reason)
+        happened = Happened(after.change, row.measured_at_ms, since_ms, row.value, None, None, after.reason)
         return [self._transition(key, AlarmKind.PROBE_FAULT, happened)]
 
     def _apply_silence(self, key: ChannelKey, alarm: Memory, after: silence.SilenceStep) -> list[Transition]:
@@ -218,7 +197,7 @@ class AlarmWatch:
             return []
         raised = after.change is Change.RAISED
         since_ms = after.at_ms if raised else before.silent_since_ms or after.at_ms
-        happened = _Happened(after.change, after.at_ms, since_ms, None, None, None, after.reason)
+        happened = Happened(after.change, after.at_ms, since_ms, None, None, None, after.reason)
         return [self._transition(key, AlarmKind.NO_DATA, happened)]
 
     def _leave_alone(self, key: ChannelKey, alarm: Memory, now_ms: int) -> list[Transition]:
@@ -229,7 +208,7 @@ class AlarmWatch:
         alarm.state = SilenceState(now_ms, alarm.state.newest_good_ms)
         self._changed.add(key.channel)
         reason = "no clutch lies here any more"
-        happened = _Happened(Change.CLEARED, now_ms, since_ms, None, None, None, reason)
+        happened = Happened(Change.CLEARED, now_ms, since_ms, None, None, None, reason)
         return [self._transition(key, AlarmKind.NO_DATA, happened)]
 
     def _watched(self, key: ChannelKey, moment_ms: int, occupancy: Occupancy) -> bool:
@@ -248,7 +227,7 @@ class AlarmWatch:
         self._rules[key.channel, kind] = (limits, rule)
         return rule
 
-    def _transition(self, key: ChannelKey, kind: AlarmKind, happened: "_Happened") -> Transition:
+    def _transition(self, key: ChannelKey, kind: AlarmKind, happened: "Happened") -> Transition:
         alarms = self._memories[key.channel].alarms
         alarm = alarms[kind]
         if happened.change is Change.RAISED:
@@ -290,16 +269,3 @@ class AlarmWatch:
     def _in_order(self, keys: Iterable[ChannelKey]) -> list[ChannelKey]:
         """The channel that speaks for a probe before its others, so that the others find its alarm."""
         return sorted(keys, key=lambda key: self._main.get(key.probe) != key.channel)
-
-
-@dataclass(frozen=True, slots=True)
-class _Happened:
-    """A change as a condition reports it."""
-
-    change: Change
-    at_ms: int
-    since_ms: int
-    value: float | None
-    limit: float | None
-    peak: float | None
-    reason: str

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from config.places import Places
 from config.site import Person, Site
 from config.words import AlarmKind
-from daemon.alarm_watch import Transition
+from daemon.alarm_transition import Transition
 from daemon.alarms.conditions import Change
 from daemon.alarms.definitions import tuned
 from daemon.alarms.delivery import MessageKind, MessageStatus, OutgoingMessage, rfc3339

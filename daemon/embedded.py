@@ -1,7 +1,7 @@
 """The broker inside the daemon, for a keeper with one machine: amqtt in a thread of its own.
 
-It holds nothing over a restart: readings that were not acknowledged are sent again by the probes, as QoS 1 asks.
-A site with several machines is better served by a broker of its own.
+It holds nothing over a restart. What it has acknowledged to a probe and the daemon has not stored yet, usually less than
+a second of readings, is lost in a power cut; a broker of its own with a disk keeps that too, and serves several machines.
 """
 
 import asyncio

@@ -12,7 +12,8 @@ from config.places import Places
 from config.settings import Settings
 from config.site import Site
 from config.species import SpeciesProfile
-from daemon.alarm_watch import AlarmWatch, Transition
+from daemon.alarm_transition import Transition
+from daemon.alarm_watch import AlarmWatch
 from daemon.alarms.delivery import MessageStatus
 from daemon.alerts import AlertWriter
 from daemon.clutches import register

@@ -5,7 +5,7 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future
 
-from daemon.mqtt import Arrival
+from daemon.arrival import Arrival
 from daemon.storage import messages, samples, status
 from daemon.storage.journal import Journal
 from daemon.storage.messages import KeptMessage

@@ -11,8 +11,7 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
-from dataclasses import dataclass
-from typing import Any, NamedTuple, Protocol
+from typing import Any
 
 import paho.mqtt.client as paho
 from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
@@ -21,7 +20,7 @@ from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
 from config.settings import BrokerSettings
-from sensors.reading import Decoded
+from daemon.arrival import Arrival, BrokerState, Handler
 
 log = logging.getLogger("clutchwarden.broker")
 
@@ -33,37 +32,6 @@ PAUSE_SECONDS = (1.0, 60.0)
 COMMIT_PAUSE_SECONDS = 1.0
 COMMIT_LOOK_SECONDS = 0.002
 """How often a commit under way is looked at while nothing arrives; the next messages are read meanwhile."""
-
-
-class Arrival(NamedTuple):
-    """A message as it came, with what it was found to be."""
-
-    topic: str
-    payload: bytes
-    retained: bool
-    received_at_ms: int
-    decoded: Decoded
-    message_id: int
-    qos: int
-
-
-class Handler(Protocol):
-    """What the listener needs from ingest."""
-
-    def decode(self, topic: str, payload: bytes, retained: bool, received_at_ms: int) -> Decoded:
-        """Understand one message; never raises."""
-
-    def commit(self, arrivals: Sequence[Arrival]) -> "Future[None]":
-        """Have a batch stored for good; a failure in the future means that it is kept and tried again."""
-
-
-@dataclass(frozen=True, slots=True)
-class BrokerState:
-    """What a page or a check may say of the connection."""
-
-    connected: bool
-    detail: str
-    since_ms: int
 
 
 class _SessionEndedError(Exception):

@@ -8,8 +8,8 @@ from config.site import Incubator, Probe, Site
 from config.species import SpeciesProfile
 from daemon.alarm_memory import ChannelMemory
 from daemon.alarms.silence import window_ms
+from daemon.arrival import BrokerState
 from daemon.clutches import register
-from daemon.mqtt import BrokerState
 from daemon.occupancy import Occupancy
 from daemon.overview import IncubatorNow, Overview
 from daemon.overview_parts import At, Heard, alarms_now, channel_now, climate_now, clutch_now, memories

@@ -20,11 +20,12 @@ from config.species import SpeciesProfile
 from daemon.alarms.courier import Courier
 from daemon.alarms.delivery import Channel, MessageStatus
 from daemon.alerts import contact_ids
+from daemon.arrival import BrokerState
 from daemon.clock import Clock
 from daemon.embedded import EmbeddedBroker
 from daemon.evaluate import LARGEST_STEP, Evaluator
 from daemon.ingest import Ingest
-from daemon.mqtt import BrokerState, Listener
+from daemon.mqtt import Listener
 from daemon.queries import Queries
 from daemon.schedule import Schedule
 from daemon.storage import runs

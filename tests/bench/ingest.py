@@ -21,10 +21,11 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
 from daemon import service
+from daemon.arrival import Arrival
 from daemon.clock import SystemClock
 from daemon.commands.site_folder import read_site
 from daemon.ingest import Ingest
-from daemon.mqtt import RECEIVE_MAXIMUM, Arrival
+from daemon.mqtt import RECEIVE_MAXIMUM
 from sensors.reading import Decoded
 from tests.support import mosquitto as support
 from tests.support.household import DAY_MS, MEASURE, House, a_clutch, now_ms, pack, write_site

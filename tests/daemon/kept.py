@@ -5,10 +5,10 @@ from dataclasses import replace
 from pathlib import Path
 
 from config.check import check_site
+from daemon.arrival import BrokerState
 from daemon.clutches import register
 from daemon.clutches.register import NewClutch
 from daemon.evaluate import Evaluator
-from daemon.mqtt import BrokerState
 from daemon.overview import ChannelNow, ClimateNow, ClutchNow, IncubatorNow, Overview
 from daemon.queries import Queries
 from daemon.storage import samples

@@ -11,7 +11,8 @@ import pytest
 
 from config.settings import BrokerSettings
 from daemon import mqtt
-from daemon.mqtt import Arrival, Listener
+from daemon.arrival import Arrival
+from daemon.mqtt import Listener
 from sensors.reading import Accepted, Decoded, Reading
 from tests.support.household import Probe
 from tests.support.mosquitto import Mosquitto

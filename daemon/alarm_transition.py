@@ -1,0 +1,43 @@
+"""Pure: what is said of an alarm that was raised or cleared."""
+
+from dataclasses import dataclass
+
+from config.words import AlarmKind
+from daemon.alarms.conditions import Change
+from sensors.reading import ChannelKey
+
+
+@dataclass(frozen=True, slots=True)
+class Transition:
+    """An alarm that was raised or cleared. Values in the canonical unit of the channel.
+
+    `told` says whether people are to be told; an alarm that another one of the same channel explains is not.
+    """
+
+    kind: AlarmKind
+    channel: ChannelKey
+    place: str
+    change: Change
+    at_ms: int
+    since_ms: int
+    value: float | None
+    limit: float | None
+    peak: float | None
+    occurrence: str
+    told: bool
+    still: tuple[AlarmKind, ...]
+    """other alarms of the channel that go on"""
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Happened:
+    """A change as a condition reports it."""
+
+    change: Change
+    at_ms: int
+    since_ms: int
+    value: float | None
+    limit: float | None
+    peak: float | None
+    reason: str
