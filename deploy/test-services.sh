@@ -18,6 +18,7 @@ look() {
     packages=""
     need mosquitto mosquitto
     need influxd influxdb
+    need openssl openssl
     need chromium chromium
 }
 
