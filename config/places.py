@@ -55,7 +55,7 @@ class Places:
         if found.zone is not None:
             names.append(found.zone.name)
         if found.box is not None:
-            names.append(found.box.name or f"box {found.box.id}")
+            names.append(found.box.name or _spoken(found.box.id))
         return ", ".join(names)
 
     def temperature_factor(self, place: str) -> float | None:
@@ -79,6 +79,11 @@ class Places:
             return self._places[place]
         except KeyError:
             raise KeyError(f"there is no place {place!r}; the site has {', '.join(self.all) or 'none'}") from None
+
+
+def _spoken(box_id: str) -> str:
+    """`N1` is called `box N1`; `box-1` says already that it is a box."""
+    return box_id if box_id.lower().startswith("box") else f"box {box_id}"
 
 
 def _places_in(incubator: Incubator) -> Iterator[_Place]:

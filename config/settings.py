@@ -21,6 +21,7 @@ from config.tomlfile import read_toml
 
 FILE = "settings.toml"
 _BROKER_FILES = ("password_file", "ca_file", "certificate_file", "key_file")
+LOOPBACK = ("127.0.0.1", "::1", "localhost")
 Port = Annotated[int, Field(ge=1, le=65535)]
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 
@@ -44,8 +45,23 @@ class BrokerSettings(Table):
     session_expiry_days: Annotated[float, Field(gt=0, le=49_710)] = 14.0
     """MQTT 5.0 clause 3.1.2.11.2 counts it in seconds in four bytes."""
 
+    @model_validator(mode="before")
+    @classmethod
+    def _inner_broker_speaks_311(cls, stated: Any) -> Any:
+        """The inner broker knows MQTT 3.1.1 only, so that is the default with it."""
+        if isinstance(stated, dict) and stated.get("embedded") in (True, "true", "1") and "protocol" not in stated:
+            return {**stated, "protocol": "3.1.1"}
+        return stated
+
     @model_validator(mode="after")
     def _fitting(self) -> Self:
+        if self.embedded and self.protocol != "3.1.1":
+            raise StatedError("the inner broker speaks MQTT 3.1.1 only", 'Set protocol = "3.1.1", or remove it.')
+        if self.embedded and self.host not in LOOPBACK and self.username is None:
+            raise StatedError(
+                "the inner broker would let in everybody who reaches this machine",
+                "Add username and password_file to [broker], or let it listen on 127.0.0.1.",
+            )
         if self.password is not None and self.password_file is not None:
             raise StatedError("both password and password_file are given", "Keep password_file, remove password.")
         if self.username is None and (self.password is not None or self.password_file is not None):
@@ -156,7 +172,11 @@ def read_settings(folder: Path) -> SettingsRead:
         mistakes.extend(mistake for mistake in _stated_where(error, tables) if mistake.key not in told)
         return SettingsRead(None, tuple(mistakes))
     mistakes.extend(_missing_files(settings.broker))
-    return SettingsRead(None if mistakes else settings, tuple(mistakes))
+    wrong = bool(mistakes)
+    if settings.web.enabled and settings.web.host not in LOOPBACK:
+        reason = "the pages have no sign-in, and everybody who reaches this machine could read them"
+        mistakes.append(Mistake(FILE, "web.host", reason, 'Keep host = "127.0.0.1".', "warning"))
+    return SettingsRead(None if wrong else settings, tuple(mistakes))
 
 
 def load_settings(folder: Path) -> Settings:

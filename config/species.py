@@ -55,8 +55,9 @@ Positive = Annotated[float, Field(strict=True, gt=0, allow_inf_nan=False)]
 class TemperatureRange(Table):
     """Temperatures of the air around the eggs, degree Celsius.
 
-    Between `low` and `high` incubation is safe. Beyond `lethal_high` and `lethal_low` embryos die: from heat within
-    minutes to hours; `lethal_low` is None where nothing published supports a figure.
+    Between `low` and `high` incubation is safe. Beyond `lethal_high` embryos die, within minutes to hours. `lethal_low`
+    is a temperature at which even a short cold spell kills, not one at which eggs kept there throughout fail. It is
+    None where nothing published supports a figure, as in every built-in profile.
     """
 
     low: SourcedCelsius
@@ -96,8 +97,9 @@ class DevelopmentFit(Table):
     and come from one fit over `fit_low_c` to `fit_high_c`; T0 is an extrapolation, not a temperature at which embryos
     stop or die. Above `cap_c` no faster development is credited; `cap_source` says why, `source` is for all the rest.
 
-    `flag`: good (three or more temperatures over 4 K or more, R2 at least 0.95), fair, weak (R2 below 0.9), two-point
-    (error unknown), pooled (several studies and populations).
+    `flag`, what the line is worth: two-point (two temperatures, error unknown), weak (R2 below 0.9), good (R2 at least
+    0.95 and temperatures over 4 K or more), fair (the rest). `pooled`: the durations are of several papers, and so
+    perhaps of several populations.
     """
 
     developmental_zero_c: Celsius
@@ -105,7 +107,8 @@ class DevelopmentFit(Table):
     fit_low_c: Celsius
     fit_high_c: Celsius
     cap_c: Celsius
-    flag: Literal["good", "fair", "weak", "two-point", "pooled"]
+    flag: Literal["good", "fair", "weak", "two-point"]
+    pooled: bool = False
     source: Text
     cap_source: Text
 

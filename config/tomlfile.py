@@ -13,7 +13,7 @@ _POSITION = re.compile(r"(?P<what>.*?) \((?:at )?(?P<where>line \d+, column \d+|
 def read_toml(path: Path, shown: str) -> tuple[dict[str, Any] | None, tuple[Mistake, ...]]:
     """Read one file; `shown` is its name in a mistake. None where it cannot be read, with the mistake beside it."""
     try:
-        return tomllib.loads(path.read_bytes().decode("utf-8")), ()
+        return tomllib.loads(path.read_bytes().decode("utf-8-sig")), ()
     except FileNotFoundError:
         reason, hint = "there is no such file", f"Create {shown}; a complete example comes with clutchwarden."
     except OSError as error:

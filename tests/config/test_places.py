@@ -3,7 +3,7 @@ from pathlib import Path
 import pytest
 
 from config.places import Places
-from config.site import Incubator, Site, load_site
+from config.site import Box, Incubator, Site, Zone, load_site
 
 PLACES = Places(load_site(Path(__file__).parent.parent.parent / "config" / "example"))
 
@@ -36,6 +36,15 @@ def test_names_are_for_people() -> None:
     assert PLACES.name("north/upper/N1") == "North cabinet, upper shelf, box N1"
     assert PLACES.name("north/upper/N2") == "North cabinet, upper shelf, large box N2"
     assert PLACES.name("south") == "South cabinet"
+
+
+@pytest.mark.parametrize(
+    ("box_id", "spoken"), [("N1", "box N1"), ("box-1", "box-1"), ("Box2", "Box2"), ("1-box", "box 1-box")]
+)
+def test_a_box_without_a_name_is_called_a_box_once(box_id: str, spoken: str) -> None:
+    zone = Zone(id="upper", name="upper shelf", boxes=(Box(id=box_id),))
+    site = Site(name="x", time_zone="UTC", incubators=(Incubator(id="north", name="North", zones=(zone,)),))
+    assert Places(site).name(f"north/upper/{box_id}") == f"North, upper shelf, {spoken}"
 
 
 def test_a_box_has_its_own_temperature_factor_or_that_of_its_incubator() -> None:

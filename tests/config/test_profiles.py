@@ -1,6 +1,8 @@
 """The built-in profiles: every number has a source, and every line follows from the published durations.
 
-The durations in `tests/tables/published-durations.csv` stand as their papers give them, one paper per row.
+The durations in `tests/tables/published-durations.csv` name one paper per row. They were taken from compilations
+(RepDevo: Noble et al. 2018, Scientific Data; ROSIE: Krueger and Janzen 2022, Scientific Data 9; DatabaseTSD: Girondot)
+or from an abstract, not from the papers themselves; the README beside the table says more.
 """
 
 import csv
@@ -12,6 +14,7 @@ from statistics import fmean
 from typing import NamedTuple
 
 import pytest
+from pydantic import ValidationError
 from scipy import stats
 
 from config.species import BUILT_IN, DevelopmentFit, Sourced, SpeciesProfile, UsualDuration, load_profiles
@@ -90,12 +93,21 @@ def test_the_range_of_the_fit_is_that_of_the_published_temperatures(name: str) -
 
 @pytest.mark.parametrize("name", FITTED)
 def test_the_flag_says_what_the_line_is_worth(name: str) -> None:
-    line, flag = least_squares(name), fit_of(name).flag
+    line = least_squares(name)
     temperatures = line.temperatures_c
     wide = temperatures[-1] - temperatures[0] >= 4
     worth = "good" if line.r_squared >= 0.95 and wide else "fair" if line.r_squared >= 0.9 else "weak"
-    pooled = flag == "pooled" and len({row["paper"] for row in published_rows(name)}) > 1
-    assert pooled or flag == ("two-point" if len(temperatures) == 2 else worth)
+    assert fit_of(name).flag == ("two-point" if len(temperatures) == 2 else worth)
+
+
+@pytest.mark.parametrize("name", FITTED)
+def test_a_line_is_pooled_when_its_durations_are_of_several_papers(name: str) -> None:
+    assert fit_of(name).pooled == (len({row["paper"] for row in published_rows(name)}) > 1)
+
+
+def test_pooled_is_no_word_for_what_a_line_is_worth() -> None:
+    with pytest.raises(ValidationError, match="two-point"):
+        DevelopmentFit.model_validate(fit_of("natrix-natrix").model_dump() | {"flag": "pooled"})
 
 
 @pytest.mark.parametrize("name", FITTED)
@@ -104,6 +116,12 @@ def test_the_source_names_every_paper_of_the_durations_and_that_the_line_is_not_
     assert all(row["paper"] in source for row in published_rows(name))
     assert "made by this project" in source
     assert "not the paper's own figure" in source or "not a figure of theirs" in source
+
+
+@pytest.mark.parametrize("name", FITTED)
+def test_the_source_says_where_the_durations_were_read(name: str) -> None:
+    source = fit_of(name).source
+    assert re.search(r"\bas compiled in (?:RepDevo|ROSIE|DatabaseTSD)\b|\bas the abstract gives them\b", source)
 
 
 @pytest.mark.parametrize(
@@ -131,6 +149,11 @@ def test_the_fence_lizard_needs_the_heat_that_was_published_for_it() -> None:
     assert fit_of("sceloporus-undulatus").thermal_constant_ch / 24 == pytest.approx(495, rel=0.05)
 
 
+def test_no_built_in_profile_calls_cold_lethal_because_eggs_kept_cold_throughout_failed() -> None:
+    """Five days at 8 to 17 °C only delayed eggs of Sceloporus (Andrews, Qualls and Rose 1997, Copeia 1997:827-833)."""
+    assert [name for name, one in PROFILES.items() if one.temperature.lethal_low is not None] == []
+
+
 def test_the_two_pituophis_are_two_profiles_with_their_population_named() -> None:
     pine, bull = PROFILES["pituophis-melanoleucus-new-jersey"], PROFILES["pituophis-melanoleucus-sayi"]
     assert pine.population
@@ -138,6 +161,11 @@ def test_the_two_pituophis_are_two_profiles_with_their_population_named() -> Non
     assert pine.population != bull.population
     # Burger 1991: 73 to 74 d at 26 °C; Gutzke and Packard 1987: 54 to 57 d at 27 °C.
     assert fit_of(pine.id).thermal_constant_ch > 1.5 * fit_of(bull.id).thermal_constant_ch
+
+
+def test_the_river_turtle_names_the_population_of_its_paper() -> None:
+    """Booth 1998, Journal of Comparative Physiology B 168:399-404, is on the Brisbane River turtle Emydura signata."""
+    assert PROFILES["emydura-macquarii"].population == "Brisbane River turtle (signata)"
 
 
 def test_species_whose_development_pauses_say_so() -> None:

@@ -118,7 +118,7 @@ def test_days_as_mcmaster_and_wilhelm_count_them_come_out_as_printed(row: dict[s
 
 
 def test_a_clutch_moved_halfway_needs_the_days_that_booth_found() -> None:
-    # Booth 1998 (J. Comp. Physiol. B 168, 399-404), Emydura signata: 78 d at 24 °C, 42 d at 31 °C; eggs moved halfway
+    # Booth 1998 (Physiological Zoology 71, 23-26), Emydura signata: 78 d at 24 °C, 42 d at 31 °C; eggs moved halfway
     # hatched in between. By hand: 78 (24 - T0) = 42 (31 - T0) gives T0 = 95/6, K = 24 * 78 * (24 - 95/6) = 15 288, and
     # 39 d are half of it, so 21 d at 31 °C are the rest.
     zero_c, constant_ch = 95 / 6, 15_288.0
