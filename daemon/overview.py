@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from config.words import AlarmKind, Priority, Quantity
+from daemon.storage.messages import KeptMessage
+from sensors.reading import Outcome
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +49,8 @@ class ClutchNow:
     """One clutch: where it lies and the heat it has had.
 
     Without a fit for the species `degree_hours_ch` is None; `share` is None also where its development pauses.
+    `reason` says why, `counted` how the heat is counted, `caution` what whoever goes near must know of the animals;
+    each is empty where there is nothing to say.
     """
 
     clutch_id: int
@@ -63,11 +67,16 @@ class ClutchNow:
     share: float | None
     hours_missing: float
     reason: str
+    counted: str
+    caution: str
 
 
 @dataclass(frozen=True, slots=True)
 class AlarmNow:
-    """One alarm that is not in the normal state."""
+    """One alarm that is not in the normal state.
+
+    `body` is what to do first; `background` what is likely, what happens if nothing is done, and the time left.
+    """
 
     kind: AlarmKind
     priority: Priority
@@ -77,6 +86,7 @@ class AlarmNow:
     since_ms: int
     headline: str
     body: str
+    background: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,3 +126,12 @@ class Overview:
     alerts_waiting: int
     samples_stored: int
     troubles: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Messages:
+    """What became of the messages of the probes: a count for each outcome that came, and the newest rejected ones."""
+
+    time_zone: str
+    counts: Mapping[Outcome, int]
+    kept: tuple[KeptMessage, ...]

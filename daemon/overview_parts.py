@@ -4,10 +4,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from config.site import Site
-from config.species import SpeciesProfile
+from config.species import DevelopmentFit, SpeciesProfile
 from config.words import Quantity
 from daemon.alarm_memory import ChannelMemory, State, fresh_memory
-from daemon.alarms.definitions import tuned
+from daemon.alarms.definitions import AlarmDefinition, tuned
 from daemon.alarms.limits import Limits
 from daemon.alarms.silence import SilenceState
 from daemon.alarms.wording import WRONG
@@ -21,6 +21,13 @@ from sensors.reading import ChannelKey
 HOUR_MS = 3_600_000
 PAIR_MS = 5 * 60_000
 """Readings further apart than this are not of the same air."""
+_FIT_WORDS = {
+    "good": "",
+    "fair": ": few or scattered temperatures",
+    "weak": ": few or scattered temperatures",
+    "two-point": ": a line through two temperatures, error unknown",
+}
+"""what a keeper should know of a fit, by its flag"""
 
 
 class At(NamedTuple):
@@ -144,11 +151,13 @@ def clutch_now(clutch: Clutch, profile: SpeciesProfile | None, total: HeatTotal 
         share=heat_ch / fit.thermal_constant_ch if has_share and heat_ch is not None and fit else None,
         hours_missing=max(0.0, missing_ms / HOUR_MS) if fit else 0.0,
         reason=_heat_reason(profile, is_counted=heat_ch is not None),
+        counted=_counted(fit) if fit else "",
+        caution=(profile.caution or "") if profile else "",
     )
 
 
 def _heat_reason(profile: SpeciesProfile | None, is_counted: bool) -> str:
-    """Why the heat of a clutch is what it is, or why there is none."""
+    """Why a clutch has no heat or no share; empty where it has both."""
     if profile is None:
         return "There is no profile for this species: no limits are watched for it and no heat is counted."
     pauses = profile.pause != "none"
@@ -160,9 +169,15 @@ def _heat_reason(profile: SpeciesProfile | None, is_counted: bool) -> str:
         return "No reading counts for this clutch yet."
     if pauses:
         return f"Development of this species pauses ({profile.pause}): heat, but no share and no date."
+    return ""
+
+
+def _counted(fit: DevelopmentFit) -> str:
+    """How heat is counted, and what the figures rest on."""
+    studies = ", from several studies" if fit.pooled else ""
     return (
         f"Heat counts above {fit.developmental_zero_c:g} °C, and above {fit.cap_c:g} °C no faster. "
-        f"The fit from {fit.fit_low_c:g} to {fit.fit_high_c:g} °C is {fit.flag}."
+        f"Fitted from {fit.fit_low_c:g} to {fit.fit_high_c:g} °C{studies}{_FIT_WORDS[fit.flag]}."
     )
 
 
@@ -181,7 +196,14 @@ def alarms_now(key: ChannelKey, place: str, memory: ChannelMemory, site: Site, n
             since_ms=_since_ms(alarm.state, now_ms),
             headline=WRONG[kind].capitalize(),
             body=definition.first_action,
+            background=_background(definition),
         )
+
+
+def _background(definition: AlarmDefinition) -> str:
+    """What is likely, what happens if nothing is done, and the time left."""
+    cause, consequence = (f"{text[:1].lower()}{text[1:]}" for text in (definition.cause, definition.consequence))
+    return f"Likely: {cause} If nothing is done: {consequence} Time left: {definition.time_available}."
 
 
 def _since_ms(state: State, now_ms: int) -> int:

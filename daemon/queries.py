@@ -11,9 +11,9 @@ from daemon.alarms.silence import window_ms
 from daemon.arrival import BrokerState
 from daemon.clutches import register
 from daemon.occupancy import Occupancy
-from daemon.overview import IncubatorNow, Overview
+from daemon.overview import IncubatorNow, Messages, Overview
 from daemon.overview_parts import At, Heard, alarms_now, channel_now, climate_now, clutch_now, memories
-from daemon.storage import alarm_log, heat, outbox, samples
+from daemon.storage import alarm_log, heat, messages, outbox, samples
 from daemon.storage.heat import HeatTotal
 from daemon.storage.journal import Journal
 from daemon.storage.samples import StoredReading
@@ -70,6 +70,13 @@ class Queries:
             samples_stored=stored,
             troubles=troubles,
         )
+
+    def messages(self, limit: int) -> Messages:
+        """What became of the messages, with the newest `limit` of the rejected ones. Raises JournalError."""
+        with self._journal.read() as conn:
+            return Messages(
+                self._site.time_zone, messages.outcome_counts(conn), tuple(messages.newest_kept(conn, limit))
+            )
 
     def _incubator(self, incubator: Incubator, moment: _Moment) -> IncubatorNow:
         names = self._names[incubator.id]

@@ -76,10 +76,12 @@ class ClutchJson(_Json):
     share: float | None
     hours_missing: float
     reason: str
+    counted: str
+    caution: str
 
 
 class AlarmJson(_Json):
-    """An alarm that is not in the normal state; priority 1 is the most urgent."""
+    """An alarm that is not in the normal state; priority 1 is the most urgent, `body` says what to do first."""
 
     kind: AlarmKind
     priority: int
@@ -89,6 +91,7 @@ class AlarmJson(_Json):
     since_ms: int
     headline: str
     body: str
+    background: str
 
 
 class IncubatorJson(_Json):

@@ -1,21 +1,22 @@
 """The web app: thin routes over pure views. Nothing here decides anything, and no GET changes anything."""
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from fastapi import FastAPI, Request
 from fastapi.responses import HTMLResponse, JSONResponse, PlainTextResponse, StreamingResponse
 from starlette.middleware.gzip import GZipMiddleware
 
-from daemon.overview import Overview
+from daemon.overview import Messages, Overview
 from dashboards.api import HealthJson, OverviewJson, overview_json
 from dashboards.feed import Feed
 from dashboards.health import health
 from dashboards.inbox import Inbox
 from dashboards.inbox_routes import inbox_router
+from dashboards.message_routes import messages_router
 from dashboards.rendering import STATIC, KeptStatic, render
 from dashboards.security import SECURITY_HEADERS, SecurityHeaders
-from dashboards.source import NoOverviewError, OverviewSource
+from dashboards.source import NothingToShowError, Source
 from dashboards.view import page_view
 
 _SMALLEST_PACKED_BYTES = 1_000
@@ -25,11 +26,17 @@ _CANNOT_SHOW = (
 )
 
 
-def create_app(overview: Callable[[], Overview], inbox: Inbox | None = None) -> FastAPI:
+def create_app(
+    overview: Callable[[], Overview],
+    inbox: Inbox | None = None,
+    messages: Callable[[int], Messages] | None = None,
+) -> FastAPI:
     """Build the pages.
 
     `overview` is called in worker threads, once for each page or JSON that is asked for. Where an `inbox` is given,
-    its pages and its address for messages are there as well. `app.state.closing` ends the open event streams.
+    its pages and its address for messages are there as well. Where `messages` is given, there is a page of what became
+    of the messages of the probes; it is asked for so many of the newest rejected ones. `app.state.closing` ends the
+    open event streams.
     """
     # The documentation pages of FastAPI load their scripts from outside, so there are none; /openapi.json is there.
     app = FastAPI(title="clutchwarden", docs_url=None, redoc_url=None)
@@ -37,30 +44,32 @@ def create_app(overview: Callable[[], Overview], inbox: Inbox | None = None) -> 
     app.state.closing = closing
     app.add_middleware(GZipMiddleware, minimum_size=_SMALLEST_PACKED_BYTES)
     app.add_middleware(SecurityHeaders)
-    app.add_exception_handler(NoOverviewError, _failed)
+    app.add_exception_handler(NothingToShowError, _failed)
     app.add_exception_handler(Exception, _failed)
-    source = OverviewSource(overview)
-    _add_pages(app, source, closing, with_inbox=inbox is not None)
+    source = Source(overview)
+    _add_pages(app, source, closing, {"with_inbox": inbox is not None, "with_messages": messages is not None})
     _add_api(app, source)
+    if messages is not None:
+        app.include_router(messages_router(messages, closing))
     if inbox is not None:
         app.include_router(inbox_router(inbox, closing))
     app.mount("/static", KeptStatic(directory=STATIC))
     return app
 
 
-def _add_pages(app: FastAPI, overview: OverviewSource, closing: threading.Event, with_inbox: bool) -> None:
+def _add_pages(app: FastAPI, overview: Source[Overview], closing: threading.Event, links: Mapping[str, bool]) -> None:
     feed = Feed(lambda: page_view(overview()).version, closing)
 
     @app.api_route("/", methods=["GET", "HEAD"], response_class=HTMLResponse, include_in_schema=False)
     def status_page() -> str:
-        return render("status.html", view=page_view(overview()), with_inbox=with_inbox)
+        return render("status.html", view=page_view(overview()), **links)
 
     @app.get("/events", include_in_schema=False)
     def events() -> StreamingResponse:
         return feed.response()
 
 
-def _add_api(app: FastAPI, overview: OverviewSource) -> None:
+def _add_api(app: FastAPI, overview: Source[Overview]) -> None:
     @app.get("/api/overview")
     def api_overview() -> OverviewJson:
         return overview_json(overview())
@@ -69,7 +78,7 @@ def _add_api(app: FastAPI, overview: OverviewSource) -> None:
     def api_health() -> JSONResponse:
         try:
             answer = health(overview())
-        except NoOverviewError:
+        except NothingToShowError:
             reason = "The state of the watch cannot be read; the log says why."
             answer = HealthJson(healthy=False, reasons=[reason], broker_connected=False, newest_reading_age_s=None)
         return JSONResponse(answer.model_dump(), 200 if answer.healthy else 503)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from daemon.overview import ChannelNow
 from dashboards.figures import quantity_value
-from dashboards.standing import STANDING_MARKS, Standing, Tone
+from dashboards.standing import Standing, Tone, standing_mark
 
 OFF_LEFT, LEFT, LOW, HIGH, RIGHT, OFF_RIGHT = 8.0, 22.0, 80.0, 220.0, 278.0, 292.0
 """Positions in the drawing, which is 300 units wide."""
@@ -45,7 +45,7 @@ def band(channel: ChannelNow, judged: Standing, fahrenheit: bool) -> Band | None
         safe_x=left,
         safe_width=right - left,
         mark_x=None if channel.value is None or not trusted else round(_position(channel.value, ends), 1),
-        tone=STANDING_MARKS[judged].tone,
+        tone=standing_mark(judged, channel.quantity).tone,
         low=_text(channel, channel.low, fahrenheit),
         high=_text(channel, channel.high, fahrenheit),
         lethal_low=_text(channel, channel.lethal_low, fahrenheit),
@@ -89,7 +89,8 @@ def _label(channel: ChannelNow, judged: Standing, fahrenheit: bool) -> str:
     def say(value: float) -> str:
         return str(quantity_value(channel.quantity, value, fahrenheit))
 
-    parts = [f"{say(channel.value)}, " if channel.value is not None else "", f"{STANDING_MARKS[judged].word}."]
+    word = standing_mark(judged, channel.quantity).word
+    parts = [f"{say(channel.value)}, " if channel.value is not None else "", f"{word}."]
     if channel.low is not None and channel.high is not None:
         parts.append(f" Limits {say(channel.low)} to {say(channel.high)}.")
     elif channel.low is not None:

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 from daemon.overview import ClutchNow, IncubatorNow
 from dashboards import figures
-from dashboards.verdict import place_name
+from dashboards.places import place_name
 
 BAR_WIDTH = 300
 SHORTEST_TOLD_H = 0.5
@@ -15,8 +15,12 @@ _DAY_MS = 86_400_000
 
 @dataclass(frozen=True, slots=True)
 class ClutchView:
-    """Texts of one clutch. `heat` and `share` are empty where there is none; `note` says why."""
+    """Texts of one clutch; `key` names it on the page.
 
+    `heat` and `share` are empty where there is none; `note` says why. `counted` says how heat is counted.
+    """
+
+    key: str
     label: str
     species: str
     place: str
@@ -27,6 +31,8 @@ class ClutchView:
     share: str
     share_width: float
     note: str
+    counted: str
+    caution: str
     missing: str
 
 
@@ -35,6 +41,7 @@ def clutch_view(clutch: ClutchNow, incubator: IncubatorNow, now_ms: int, zone: Z
     first, last = (figures.local(moment, zone) for moment in (clutch.laid_from_ms, clutch.laid_to_ms))
     share = clutch.share
     return ClutchView(
+        key=f"clutch-{clutch.clutch_id}",
         label=clutch.label,
         species=clutch.species_name,
         place=place_name(incubator, clutch.place),
@@ -45,6 +52,8 @@ def clutch_view(clutch: ClutchNow, incubator: IncubatorNow, now_ms: int, zone: Z
         share="" if share is None else figures.percent(share),
         share_width=0.0 if share is None else round(min(max(share, 0.0), 1.0) * BAR_WIDTH, 1),
         note=clutch.reason,
+        counted=clutch.counted,
+        caution=clutch.caution,
         missing=_missing(clutch.hours_missing),
     )
 

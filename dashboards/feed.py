@@ -9,7 +9,7 @@ from collections.abc import AsyncIterator, Callable
 from fastapi.responses import StreamingResponse
 from starlette.concurrency import run_in_threadpool
 
-from dashboards.source import NoOverviewError
+from dashboards.source import NothingToShowError
 
 log = logging.getLogger("clutchwarden.pages")
 
@@ -41,7 +41,7 @@ class Feed:
             if time.monotonic() - self._asked_s >= _FRESH_S:
                 try:
                     self._known = self._version()
-                except NoOverviewError:
+                except NothingToShowError:
                     self._known = None
                 except Exception:
                     self._known = None

@@ -45,6 +45,15 @@ def quantity_value(quantity: Quantity, value: float, fahrenheit: bool) -> Figure
     return temperature(value, fahrenheit) if quantity.is_temperature else Figure(number(value), "%")
 
 
+def value_beside(quantity: Quantity, value: float, other: float | None, fahrenheit: bool) -> Figure:
+    """Write a value next to another; where both would look the same and are not, with one more digit."""
+    figure = quantity_value(quantity, value, fahrenheit)
+    if other is None or other == value or quantity_value(quantity, other, fahrenheit) != figure:
+        return figure
+    shown = value * 9 / 5 + 32 if fahrenheit and quantity.is_temperature else value
+    return Figure(number(shown, 2), figure.unit)
+
+
 def heat(degree_hours_ch: float) -> Figure:
     """Heat, always in °C·h: species profiles and papers state it so, whatever unit the site shows."""
     return Figure(number(degree_hours_ch, 0), "°C·h")

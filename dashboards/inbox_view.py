@@ -5,8 +5,9 @@ from zoneinfo import ZoneInfo
 
 from config.words import AlarmKind, Priority
 from dashboards import figures
+from dashboards.alarms import alarm_word
 from dashboards.inbox import ReceivedMessage
-from dashboards.standing import ALARM_SHAPES, PRIORITY_TONES, PRIORITY_WORDS, Mark, Shape, Tone
+from dashboards.standing import ALARM_SHAPES, PRIORITY_TONES, Mark, Shape, Tone
 from dashboards.view import version_of
 
 _OTHER_MARKS = {
@@ -22,7 +23,6 @@ class MessageView:
     mark: Mark
     headline: str
     body: str
-    where: str
     sent: str
     sent_iso: str
 
@@ -44,7 +44,7 @@ def inbox_view(messages: tuple[ReceivedMessage, ...], time_zone: str) -> InboxVi
     """Turn messages into what the inbox shows."""
     zone = ZoneInfo(time_zone)
     count = len(messages)
-    heading = "No alerts yet" if not count else f"{count} alert{'s' if count > 1 else ''}"
+    heading = "No messages yet" if not count else f"{count} message{'s' if count > 1 else ''}"
     return InboxView(tuple(_message(message, zone) for message in messages), heading)
 
 
@@ -54,7 +54,6 @@ def _message(message: ReceivedMessage, zone: ZoneInfo) -> MessageView:
         mark=_mark(message),
         headline=message.headline,
         body=message.body,
-        where=message.place or message.site,
         sent=figures.moment_text(moment) if moment else "time not given",
         sent_iso=moment.isoformat() if moment else "",
     )
@@ -65,9 +64,9 @@ def _mark(message: ReceivedMessage) -> Mark:
     if known:
         return known
     priority = Priority(message.priority)
-    word = PRIORITY_WORDS[priority]
+    word = alarm_word(priority)
     if message.kind == "reminder":
-        word = f"Reminder: {word.lower()}"
+        word = f"Reminder: {word}"
     elif message.kind != "alarm":
         return Mark(Shape.RING, message.kind, PRIORITY_TONES[priority])
     try:

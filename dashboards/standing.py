@@ -7,8 +7,9 @@ suspect is never "in range": unknown is not normal.
 from enum import IntEnum, StrEnum
 from typing import NamedTuple
 
-from config.words import AlarmKind, Priority
-from daemon.overview import ChannelNow, Overview
+from config.words import AlarmKind, Priority, Quantity
+from daemon.alarms.wording import WRONG
+from daemon.overview import ChannelNow, ClimateNow, Overview
 from sensors.reading import Quality
 
 
@@ -62,20 +63,37 @@ class Standing(IntEnum):
     LETHAL_HIGH = 9
 
 
-STANDING_MARKS: dict[Standing, Mark] = {
-    Standing.NO_LIMITS: Mark(Shape.RING, "no limits set", Tone.PLAIN),
+OUTSIDE: dict[Standing, tuple[Shape, Tone]] = {
+    Standing.LETHAL_HIGH: (Shape.DOUBLE_UP, Tone.CRITICAL),
+    Standing.LETHAL_LOW: (Shape.DOUBLE_DOWN, Tone.CRITICAL),
+    Standing.HIGH: (Shape.UP, Tone.HIGH),
+    Standing.LOW: (Shape.DOWN, Tone.LOW),
+}
+"""How a reading outside its limits is drawn, the worst first."""
+
+_OUTSIDE_KINDS: dict[Standing, AlarmKind] = {
+    Standing.LETHAL_HIGH: AlarmKind.TEMPERATURE_LETHAL_HIGH,
+    Standing.LETHAL_LOW: AlarmKind.TEMPERATURE_LETHAL_LOW,
+    Standing.HIGH: AlarmKind.TEMPERATURE_HIGH,
+    Standing.LOW: AlarmKind.TEMPERATURE_LOW,
+}
+_OUTSIDE_HUMIDITY_KINDS: dict[Standing, AlarmKind] = {
+    Standing.HIGH: AlarmKind.HUMIDITY_HIGH,
+    Standing.LOW: AlarmKind.HUMIDITY_LOW,
+}
+"""What each would be called as an alarm, so that a page and a phone use one word for it."""
+
+_OTHER_MARKS: dict[Standing, Mark] = {
+    Standing.NO_LIMITS: Mark(Shape.RING, "measured, no limits here", Tone.PLAIN),
     Standing.IN_RANGE: Mark(Shape.EGG, "in range", Tone.WELL),
     Standing.UNCONFIRMED: Mark(Shape.GAP, "unconfirmed", Tone.UNKNOWN),
     Standing.OLD: Mark(Shape.GAP, "old reading", Tone.UNKNOWN),
     Standing.SUSPECT: Mark(Shape.FAULT, "suspect", Tone.UNKNOWN),
     Standing.NO_READING: Mark(Shape.GAP, "no reading", Tone.UNKNOWN),
-    Standing.LOW: Mark(Shape.DOWN, "too low", Tone.LOW),
-    Standing.HIGH: Mark(Shape.UP, "too high", Tone.HIGH),
-    Standing.LETHAL_LOW: Mark(Shape.DOUBLE_DOWN, "lethal low", Tone.CRITICAL),
-    Standing.LETHAL_HIGH: Mark(Shape.DOUBLE_UP, "lethal high", Tone.CRITICAL),
 }
 
 CONFLICT_MARK = Mark(Shape.APART, "clutches do not suit", Tone.LOW)
+WATER_MARK = Mark(Shape.DROP, "water settles", Tone.LOW)
 
 ALARM_SHAPES: dict[AlarmKind, Shape] = {
     AlarmKind.TEMPERATURE_LETHAL_HIGH: Shape.DOUBLE_UP,
@@ -94,12 +112,6 @@ PRIORITY_TONES: dict[Priority, Tone] = {
     Priority.LOW: Tone.LOW,
 }
 
-PRIORITY_WORDS: dict[Priority, str] = {
-    Priority.CRITICAL: "Critical alarm",
-    Priority.HIGH: "High-priority alarm",
-    Priority.LOW: "Low-priority alarm",
-}
-
 _FLAG_WORDS: dict[Quality, str] = {
     Quality.OUT_OF_RANGE: "outside what can be true here",
     Quality.FAULT_VALUE: "the value of a broken or unplugged probe",
@@ -115,6 +127,21 @@ def standing(channel: ChannelNow, overview: Overview) -> Standing:
     """
     alone = _standing_alone(channel, overview.now_ms)
     return Standing.UNCONFIRMED if alone is Standing.IN_RANGE and overview.troubles else alone
+
+
+def standing_mark(judged: Standing, quantity: Quantity) -> Mark:
+    """Shape, word and tone of a standing; a humidity is too dry or too humid, a temperature too cool or too warm."""
+    if judged not in OUTSIDE:
+        return _OTHER_MARKS[judged]
+    shape, tone = OUTSIDE[judged]
+    kinds = _OUTSIDE_KINDS if quantity.is_temperature else _OUTSIDE_HUMIDITY_KINDS
+    return Mark(shape, WRONG[kinds[judged]], tone)
+
+
+def water_settles(climate: ClimateNow, now_ms: int) -> bool:
+    """Tell whether a surface is at or below the dew point now; what is old or unknown says nothing."""
+    fresh = not is_old(climate.measured_at_ms, climate.old_after_ms, now_ms)
+    return fresh and climate.margin_k is not None and climate.margin_k <= 0
 
 
 def is_old(measured_at_ms: int, old_after_ms: int, now_ms: int) -> bool:

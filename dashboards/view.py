@@ -6,8 +6,9 @@ from zoneinfo import ZoneInfo
 
 from daemon.overview import Overview
 from dashboards import figures
-from dashboards.incubators import IncubatorView, incubator_view
-from dashboards.verdict import AlarmView, Banner, alarm_views, verdict
+from dashboards.alarms import AlarmView, alarm_views
+from dashboards.incubators import IncubatorView, incubator_view, worst_first
+from dashboards.verdict import Banner, verdict
 
 REAL_RATE = 1.0
 
@@ -16,7 +17,7 @@ REAL_RATE = 1.0
 class PageView:
     """The whole status page. `demo` is empty unless the clock runs at another rate than the real one.
 
-    The banner tells of `first_alarm`, where there is one; `other_alarms` follow under it.
+    The banner tells of `first_alarm`, where there is one; `other_alarms` follow under it. Incubators: the worst first.
     """
 
     site_name: str
@@ -44,25 +45,21 @@ def page_view(overview: Overview) -> PageView:
     """Everything on the status page at `overview.now_ms`."""
     zone = ZoneInfo(overview.time_zone)
     alarms = alarm_views(overview, zone)
-    first = alarms[0] if alarms and alarms[0].is_announced else None
-    now = figures.moment_text(figures.local(overview.now_ms, zone))
     return PageView(
         site_name=overview.site_name,
-        clock=now,
+        clock=figures.moment_text(figures.local(overview.now_ms, zone)),
         zone=overview.time_zone,
-        demo=_demo(overview.clock_rate, now),
+        demo=_demo(overview.clock_rate),
         banner=verdict(overview),
-        first_alarm=first,
-        other_alarms=alarms[1:] if first else alarms,
-        incubators=tuple(incubator_view(incubator, overview, zone) for incubator in overview.incubators),
+        first_alarm=alarms[0] if alarms else None,
+        other_alarms=alarms[1:],
+        incubators=tuple(incubator_view(incubator, overview, zone) for incubator in worst_first(overview)),
         footer=_footer(overview),
     )
 
 
-def _demo(rate: float, now: str) -> str:
-    if rate == REAL_RATE:
-        return ""
-    return f"Demo clock: {rate:g} times faster than real time; it is now {now}."
+def _demo(rate: float) -> str:
+    return "" if rate == REAL_RATE else f"Demo: invented, {rate:g} times faster than real time"
 
 
 def _footer(overview: Overview) -> tuple[str, ...]:

@@ -15,7 +15,8 @@ class Condensation:
     """The dew point of the air, the surface beside it, and how they were come by.
 
     `margin_k` is surface minus dew point in kelvin: zero or less means that water settles. Surface and margin are None
-    where the surface temperature is unknown, and then nothing is said about water. `reason` is a sentence for people.
+    where the surface temperature is unknown, and then nothing is said about water. `reason` says how the surface
+    temperature is known, or why it is not; the verdict is left to whoever knows the accuracies.
     """
 
     dew_point_c: float
@@ -100,12 +101,7 @@ def condensation(
 
 
 def _compared(dew_c: float, surface_c: float, origin: str) -> Condensation:
-    margin_k = surface_c - dew_c
-    if margin_k > 0:
-        verdict = "it is above the dew point, so the surface stays dry"
-    else:
-        verdict = "it is at or below the dew point, so water settles on the surface"
-    return Condensation(dew_c, surface_c, margin_k, f"Surface temperature {origin}; {verdict}.")
+    return Condensation(dew_c, surface_c, surface_c - dew_c, f"Surface temperature {origin}.")
 
 
 def _missing(outside_c: float | None, temperature_factor: float | None) -> str:

@@ -39,7 +39,9 @@ class Site:
 
     def __init__(self) -> None:
         self.now: Overview = samples.overview()
-        self.server = PageServer(create_app(lambda: self.now, Inbox("Europe/Berlin")), "127.0.0.1", 0)
+        self.server = PageServer(
+            create_app(lambda: self.now, Inbox("Europe/Berlin"), lambda _limit: samples.messages()), "127.0.0.1", 0
+        )
         self.url = self.server.start()
 
 
@@ -136,7 +138,7 @@ def test_a_new_value_and_a_new_alarm_appear_without_loading_the_page_anew(browse
     site.now = troubled()
     expect(page.get_by_role("heading", level=1)).to_have_text("North cabinet: dangerously hot", timeout=LIVE_MS)
     assert page.evaluate("window.sameDocument") is True
-    expect(page).to_have_title("Critical alarm: North cabinet: dangerously hot · " + LONG)
+    expect(page).to_have_title("CRITICAL alarm: North cabinet: dangerously hot · " + LONG)
     expect(page.get_by_role("link", name="Alerts received")).to_be_focused()
     expect(page.get_by_role("status")).to_contain_text("dangerously hot")
     watched.assert_sound()
@@ -146,10 +148,10 @@ def test_a_new_value_and_a_new_alarm_appear_without_loading_the_page_anew(browse
 def test_an_alarm_text_that_a_person_has_opened_stays_open(browser: Browser, site: Site) -> None:
     site.now = troubled()
     page = opened(browser, site, PHONE).page
-    page.locator("summary").click()
+    page.locator(".alarms summary").click()
     site.now = replace(troubled(), samples_stored=777)
     expect(page.locator("footer")).to_contain_text("777 readings kept", timeout=LIVE_MS)
-    expect(page.locator("details")).to_have_attribute("open", "")
+    expect(page.locator(".alarms details")).to_have_attribute("open", "")
     page.context.close()
 
 
@@ -159,6 +161,31 @@ def test_the_state_of_the_demo_clock_comes_and_goes_with_it(browser: Browser, si
     site.now = replace(samples.overview(), clock_rate=300.0)
     expect(page.locator("#demo")).to_contain_text("300 times faster", timeout=LIVE_MS)
     page.context.close()
+
+
+def test_every_link_is_high_enough_for_a_finger_and_the_heading_leads_to_its_place(
+    browser: Browser, site: Site
+) -> None:
+    site.now = troubled()
+    page = browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True).new_page()
+    page.goto(site.url)
+    for link in page.locator("a, summary").all():
+        box = link.bounding_box()
+        assert box is not None
+        assert box["height"] >= 48
+    page.get_by_role("link", name="North cabinet: dangerously hot").tap()
+    expect(page.get_by_role("heading", name="Upper shelf")).to_be_in_viewport()
+    page.context.close()
+
+
+def test_the_page_of_messages_fits_and_leads_back(browser: Browser, site: Site) -> None:
+    watched = opened(browser, site, PHONE, "messages")
+    expect(watched.page.get_by_role("heading", level=1)).to_have_text("Messages")
+    keep_picture(watched.page, "messages-phone")
+    watched.assert_sound()
+    watched.page.get_by_role("link", name="Incubators now").click()
+    expect(watched.page.get_by_role("link", name="Messages from probes")).to_be_visible()
+    watched.page.context.close()
 
 
 def test_markup_in_a_label_is_text_in_the_browser(browser: Browser, site: Site) -> None:
@@ -193,7 +220,7 @@ def test_an_alert_that_arrives_is_shown_in_the_open_inbox(
     browser: Browser, site: Site, size: ViewportSize, name: str
 ) -> None:
     watched = opened(browser, site, size, "inbox")
-    expect(watched.page.get_by_role("heading", level=1)).to_have_text("No alerts yet")
+    expect(watched.page.get_by_role("heading", level=1)).to_have_text("No messages yet")
     body = json.dumps({**samples.message_fields(), "place": LONG}).encode()
     httpx.post(f"{site.url}inbox/messages", content=body, headers={"Content-Type": "application/json"})
     expect(watched.page.locator(".message h2")).to_have_text("URGENT North cabinet: 31.2 °C, too warm", timeout=LIVE_MS)

@@ -60,6 +60,8 @@ class Kept:
         assert checked.settings is not None
         channels = dict(Decoder(checked.site).channels)
         self.journal = journal
+        self.profiles = checked.profiles
+        self._site, self._channels = checked.site, channels
         self.ids = journal.write(lambda conn: samples.channel_ids(conn, channels.values()))
         self.queries = Queries(journal, checked.site, checked.profiles, channels)
         self._evaluator = Evaluator(journal, checked.site, checked.settings, checked.profiles, channels, START_MS)
@@ -86,6 +88,14 @@ class Kept:
 
     def clutches(self, now_ms: int) -> dict[str, ClutchNow]:
         return {each.label: each for incubator in self.overview(now_ms).incubators for each in incubator.clutches}
+
+    def with_profile(self, species_id: str, **changes: object) -> ClutchNow:
+        """The one clutch of a species, as it would be shown at the start with another profile."""
+        profile = self.profiles[species_id].model_copy(update=changes)
+        queries = Queries(self.journal, self._site, {**self.profiles, species_id: profile}, self._channels)
+        broker = BrokerState(connected=True, detail="", since_ms=START_MS)
+        shown = queries.overview(START_MS, 1.0, broker)
+        return next(each for here in shown.incubators for each in here.clutches if each.species_id == species_id)
 
     def incubator(self, incubator_id: str, now_ms: int) -> IncubatorNow:
         return next(each for each in self.overview(now_ms).incubators if each.incubator_id == incubator_id)

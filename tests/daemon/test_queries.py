@@ -5,9 +5,11 @@ from dataclasses import replace
 import pytest
 
 from config.words import AlarmKind, Quantity
+from daemon.alarms.definitions import DEFINITIONS
 from daemon.clutches import register
-from daemon.storage import alarm_log
-from sensors.reading import Quality
+from daemon.storage import alarm_log, messages
+from daemon.storage.messages import KeptMessage
+from sensors.reading import Outcome, Quality
 from tests.daemon.kept import AIR, BOX, HOUR_MS, START_MS, Kept, at, in_box, steady
 from tests.support.household import DAY_MS, MINUTE_MS, a_clutch
 
@@ -64,7 +66,13 @@ def test_heat_share_and_missing_hours_of_a_clutch(kept: Kept) -> None:
     # two hours of a gap, and one since the last reading
     assert clutch.hours_missing == pytest.approx(3.0)
     assert (clutch.place, clutch.set_up_ms, clutch.egg_count) == ("north/upper/N1", START_MS, 8)
-    assert "13.2 °C" in clutch.reason
+    fit = kept.profiles["elaphe-taeniura"].development
+    assert fit is not None
+    assert clutch.counted == (
+        f"Heat counts above 13.2 °C, and above {fit.cap_c:g} °C no faster. "
+        f"Fitted from {fit.fit_low_c:g} to {fit.fit_high_c:g} °C."
+    )
+    assert (clutch.reason, clutch.caution) == ("", "")
 
 
 def test_a_species_whose_development_pauses_has_heat_and_no_share(kept: Kept) -> None:
@@ -89,6 +97,7 @@ def test_a_species_without_a_fit_has_no_heat_and_nothing_missing(kept: Kept) -> 
         assert clutch.hours_missing == 0.0
     assert found["Gecko"].reason == "No published thermal constant for this species: days only."
     assert "pauses (diapause)" in found["Veiled"].reason
+    assert {clutch.counted for clutch in found.values()} == {""}
 
 
 def test_a_species_without_a_profile_says_that_nothing_is_watched_for_it(kept: Kept) -> None:
@@ -133,7 +142,37 @@ def test_an_alarm_that_another_explains_is_not_shown(kept: Kept) -> None:
     assert (alarm.headline, alarm.state) == ("No readings", "unacknowledged")
     # the last reading, and three intervals of a minute
     assert alarm.since_ms == START_MS + (9 + 3) * MINUTE_MS
-    assert alarm.body
+    definition = DEFINITIONS[AlarmKind.NO_DATA]
+    assert alarm.body == definition.first_action
+    assert alarm.background == (
+        "Likely: a probe, its power, its network or the broker has stopped. If nothing is done: "
+        f"nobody would be told if the eggs became too hot or too cold. Time left: {definition.time_available}."
+    )
+
+
+def test_what_a_fit_is_worth_is_told_in_words_and_a_caution_is_passed_on(kept: Kept) -> None:
+    fit = kept.profiles["elaphe-taeniura"].development
+    assert fit is not None
+    words = {
+        "weak": "°C: few or scattered temperatures.",
+        "fair": "°C: few or scattered temperatures.",
+        "two-point": "°C: a line through two temperatures, error unknown.",
+    }
+    kept.enter(a_clutch(START_MS))
+    for flag, end in words.items():
+        changed = fit.model_copy(update={"flag": flag})
+        assert kept.with_profile("elaphe-taeniura", development=changed).counted.endswith(end)
+    pooled = kept.with_profile("elaphe-taeniura", development=fit.model_copy(update={"pooled": True}), caution="Bites.")
+    assert pooled.counted.endswith("°C, from several studies.")
+    assert pooled.caution == "Bites."
+
+
+def test_messages_are_counted_by_outcome_and_the_newest_rejected_ones_are_given(kept: Kept) -> None:
+    rejected = [KeptMessage(f"t/{n}", b"?", False, START_MS + n, Outcome.MALFORMED, "not JSON") for n in range(3)]
+    kept.journal.write(lambda conn: messages.record(conn, {Outcome.STORED: 5, Outcome.MALFORMED: 3}, rejected))
+    found = kept.queries.messages(2)
+    assert (found.time_zone, found.counts) == ("Europe/Madrid", {Outcome.STORED: 5, Outcome.MALFORMED: 3})
+    assert found.kept == (rejected[2], rejected[1])
 
 
 def test_names_of_places_do_not_repeat_the_incubator(kept: Kept) -> None:

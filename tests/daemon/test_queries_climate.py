@@ -31,7 +31,7 @@ def test_the_margin_is_that_of_the_probe_on_the_lid(kept: Kept, row: dict[str, s
     climate = kept.climates(START_MS)[BOX]
     assert climate.margin_k == pytest.approx(float(row["margin_k"]), abs=0.002)
     assert climate.surface_temperature_c == float(row["surface_c"])
-    assert "measured by a surface probe" in climate.reason
+    assert climate.reason == "Surface temperature measured by a surface probe."
 
 
 def test_without_a_lid_probe_the_margin_follows_from_the_temperature_factor(kept: Kept) -> None:

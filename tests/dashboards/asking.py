@@ -5,7 +5,7 @@ import asyncio
 import httpx
 from fastapi import FastAPI
 
-from daemon.overview import Overview
+from daemon.overview import Messages, Overview
 from dashboards.app import create_app
 from dashboards.inbox import Inbox
 
@@ -25,5 +25,5 @@ def ask(
     return asyncio.run(asked())
 
 
-def pages(overview: Overview, inbox: Inbox | None = None) -> FastAPI:
-    return create_app(lambda: overview, inbox)
+def pages(overview: Overview, inbox: Inbox | None = None, messages: Messages | None = None) -> FastAPI:
+    return create_app(lambda: overview, inbox, None if messages is None else lambda _limit: messages)

@@ -5,7 +5,9 @@ from datetime import UTC, datetime
 
 from config.words import AlarmKind, Priority, Quantity
 from daemon.clock import as_ms
-from daemon.overview import AlarmNow, ChannelNow, ClimateNow, ClutchNow, IncubatorNow, Overview
+from daemon.overview import AlarmNow, ChannelNow, ClimateNow, ClutchNow, IncubatorNow, Messages, Overview
+from daemon.storage.messages import KeptMessage
+from sensors.reading import Outcome
 
 NOW_MS = as_ms(datetime(2026, 6, 3, 12, 2, tzinfo=UTC))
 MINUTE_MS = 60_000
@@ -80,6 +82,8 @@ def clutch(label: str = "Ada 2026-1") -> ClutchNow:
         share=0.28,
         hours_missing=0.0,
         reason="",
+        counted="Heat counts above 13.2 °C, and above 30 °C no faster. Fitted from 24 to 30 °C.",
+        caution="",
     )
 
 
@@ -102,6 +106,7 @@ def days_only_clutch() -> ClutchNow:
         degree_hours_ch=None,
         thermal_constant_ch=None,
         share=None,
+        counted="",
         reason="No published thermal constant: days only.",
     )
 
@@ -122,6 +127,7 @@ def alarm(
         since_ms=NOW_MS - 12 * MINUTE_MS,
         headline=headline,
         body="Open the door.\nThen look at the thermostat.",
+        background="Likely: a warm room. If nothing is done: stress. Time left: unknown.",
     )
 
 
@@ -159,6 +165,19 @@ def overview(*incubators: IncubatorNow) -> Overview:
         alerts_waiting=0,
         samples_stored=123_456,
     )
+
+
+def with_channels(*channels: ChannelNow, alarms: tuple[AlarmNow, ...] = ()) -> Overview:
+    return overview(incubator(*channels, alarms=alarms))
+
+
+def kept_message(payload: bytes = b'{"t": 85.0}', topic: str = "clutchwarden/north-air/x") -> KeptMessage:
+    return KeptMessage(topic, payload, False, NOW_MS, Outcome.UNKNOWN_CHANNEL, "the probe has no channel 'x'")
+
+
+def messages(*kept: KeptMessage) -> Messages:
+    """Counts in another order than that of the outcomes."""
+    return Messages("Europe/Berlin", {Outcome.UNKNOWN_CHANNEL: 2, Outcome.STORED: 12_345}, kept or (kept_message(),))
 
 
 def message_fields() -> dict[str, object]:

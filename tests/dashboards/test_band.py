@@ -72,5 +72,5 @@ def test_the_bar_says_in_words_what_it_draws() -> None:
     assert bar.tone is Tone.CRITICAL
     # 34.6, 26, 30, 10 and 34 °C by t/°F = 1.8 t/°C + 32 (NIST SP 811, appendix B.9)
     assert bar.label.replace("\N{NO-BREAK SPACE}", " ") == (
-        "94.3 °F, lethal high. Limits 78.8 °F to 86.0 °F. Lethal below 50.0 °F. Lethal above 93.2 °F."
+        "94.3 °F, dangerously hot. Limits 78.8 °F to 86.0 °F. Lethal below 50.0 °F. Lethal above 93.2 °F."
     )

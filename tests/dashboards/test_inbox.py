@@ -33,6 +33,18 @@ def test_a_received_alert_is_shown_the_newest_first() -> None:
     assert "Wed 3 Jun 2026, 14:02" in page
 
 
+def test_an_all_clear_counts_as_a_message_and_the_place_is_told_once() -> None:
+    fields = (message(place="the far room"), message(message_id="m-2", kind="cleared", headline="CLEARED"))
+    app = pages(samples.overview(), Inbox("Europe/Berlin"))
+    assert "No messages yet" in ask(app, "/inbox").text
+    post(app, fields[0])
+    assert "1 message<" in ask(app, "/inbox").text
+    post(app, fields[1])
+    page = ask(app, "/inbox").text
+    assert "2 messages<" in page
+    assert "the far room" not in page
+
+
 def test_the_same_message_sent_twice_is_kept_once() -> None:
     inbox = Inbox()
     app = pages(samples.overview(), inbox)
@@ -109,12 +121,12 @@ def test_markup_in_an_alert_is_shown_as_text() -> None:
 @pytest.mark.parametrize(
     ("changes", "shape", "word", "tone"),
     [
-        ({}, Shape.UP, "High-priority alarm", Tone.HIGH),
-        ({"kind": "reminder", "priority": 1}, Shape.UP, "Reminder: critical alarm", Tone.CRITICAL),
+        ({}, Shape.UP, "URGENT alarm", Tone.HIGH),
+        ({"kind": "reminder", "priority": 1}, Shape.UP, "Reminder: CRITICAL alarm", Tone.CRITICAL),
         ({"kind": "cleared"}, Shape.EGG, "Cleared", Tone.WELL),
         ({"kind": "test", "alarm": None}, Shape.RING, "Test", Tone.PLAIN),
-        ({"alarm": "no-data", "priority": 3}, Shape.GAP, "Low-priority alarm", Tone.LOW),
-        ({"alarm": "not-known-here"}, Shape.FAULT, "High-priority alarm", Tone.HIGH),
+        ({"alarm": "no-data", "priority": 3}, Shape.GAP, "CHECK alarm", Tone.LOW),
+        ({"alarm": "not-known-here"}, Shape.FAULT, "URGENT alarm", Tone.HIGH),
         ({"kind": "notice"}, Shape.RING, "notice", Tone.HIGH),
     ],
 )

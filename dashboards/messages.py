@@ -1,0 +1,120 @@
+"""What became of the messages of the probes, as texts and as JSON. Pure."""
+
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from pydantic import BaseModel, ConfigDict
+
+from daemon.overview import Messages
+from daemon.storage.messages import KeptMessage
+from dashboards import figures
+from dashboards.view import version_of
+from sensors.reading import Outcome
+
+NEWEST_SHOWN = 50
+SHOWN_PAYLOAD_BYTES = 300
+_LONGEST_SHOWN = 300
+
+
+@dataclass(frozen=True, slots=True)
+class RejectedView:
+    """One message that could not be used."""
+
+    received: str
+    received_iso: str
+    topic: str
+    outcome: str
+    reason: str
+    payload: str
+
+
+@dataclass(frozen=True, slots=True)
+class MessagesView:
+    """The whole page: pairs of outcome and count, and the newest rejected messages."""
+
+    zone: str
+    counts: tuple[tuple[str, str], ...]
+    rejected: tuple[RejectedView, ...]
+
+    @property
+    def version(self) -> str:
+        """Differs wherever something that is shown differs."""
+        return version_of(self)
+
+
+class RejectedJson(BaseModel):
+    """One message that could not be used; `payload_start` is the first 300 bytes, with escapes for what is no text."""
+
+    model_config = ConfigDict(frozen=True)
+
+    received_at_ms: int
+    topic: str
+    retained: bool
+    outcome: Outcome
+    reason: str
+    payload_start: str
+
+
+class MessagesJson(BaseModel):
+    """Messages for each outcome since the journal began, and the newest rejected ones."""
+
+    model_config = ConfigDict(frozen=True)
+
+    counts: dict[Outcome, int]
+    rejected: list[RejectedJson]
+
+
+def messages_view(messages: Messages) -> MessagesView:
+    """Turn what is known of the messages into what the page shows."""
+    zone = ZoneInfo(messages.time_zone)
+    return MessagesView(
+        zone=messages.time_zone,
+        counts=tuple((outcome.value, figures.number(count, 0)) for outcome, count in _in_order(messages)),
+        rejected=tuple(_rejected(message, zone) for message in messages.kept),
+    )
+
+
+def messages_json(messages: Messages) -> MessagesJson:
+    """Give the same its JSON form."""
+    rejected = [
+        RejectedJson(
+            received_at_ms=message.received_at_ms,
+            topic=message.topic,
+            retained=message.retained,
+            outcome=message.outcome,
+            reason=message.reason,
+            payload_start=_payload_start(message.payload),
+        )
+        for message in messages.kept
+    ]
+    return MessagesJson(counts=dict(_in_order(messages)), rejected=rejected)
+
+
+def _in_order(messages: Messages) -> list[tuple[Outcome, int]]:
+    return [(outcome, messages.counts[outcome]) for outcome in Outcome if outcome in messages.counts]
+
+
+def _rejected(message: KeptMessage, zone: ZoneInfo) -> RejectedView:
+    received = figures.local(message.received_at_ms, zone)
+    return RejectedView(
+        received=f"{figures.date_text(received)}, {received:%H:%M:%S}",
+        received_iso=received.isoformat(),
+        topic=_cut(_harmless(message.topic)),
+        outcome=message.outcome.value,
+        reason=_cut(_harmless(message.reason)),
+        payload=_payload_start(message.payload) or "(empty)",
+    )
+
+
+def _payload_start(payload: bytes) -> str:
+    """The first bytes as text on one line; what is no text is escaped, and so is what could turn a line around."""
+    start = _harmless(payload[:SHOWN_PAYLOAD_BYTES].decode("utf-8", "backslashreplace"))
+    return f"{start} …" if len(payload) > SHOWN_PAYLOAD_BYTES else start
+
+
+def _harmless(text: str) -> str:
+    return "".join(each if each.isprintable() else each.encode("unicode_escape").decode() for each in text)
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= _LONGEST_SHOWN else f"{text[: _LONGEST_SHOWN - 1]}…"
