@@ -1,0 +1,36 @@
+"""A bar on standard error for work that takes longer than a moment."""
+
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+from rich.console import Console
+from rich.progress import Progress
+
+from daemon.tabular.file import OpenTable
+
+PATIENCE_S = 2.0
+_LINES_BETWEEN = 5000
+
+
+@contextmanager
+def lines_with_progress(
+    table: OpenTable, clock: Callable[[], float] = time.monotonic, console: Console | None = None
+) -> Iterator[Iterator[str]]:
+    """Give the lines of a table; a bar appears once reading has taken two seconds, and goes when it ends."""
+    progress = Progress(console=console or Console(stderr=True), transient=True)
+    task = progress.add_task("Reading", total=table.size_bytes)
+    began = clock()
+
+    def watched() -> Iterator[str]:
+        for number, line in enumerate(table.lines):
+            if number % _LINES_BETWEEN == 0 and clock() - began > PATIENCE_S:
+                progress.start()
+                progress.update(task, completed=table.read_bytes())
+            yield line
+
+    try:
+        yield watched()
+    finally:
+        if progress.live.is_started:
+            progress.stop()

@@ -1,0 +1,202 @@
+"""Profiles and lines in words, and a line as the table of a profile. Pure: values in, text out."""
+
+import json
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from config.species import DevelopmentFit, Sourced, SpeciesProfile
+from daemon.development.fits import Fit, line_days
+
+WARM_C = 30.5
+"""Above this a line over constant temperatures grows too flat in many species; this project's choice, no source."""
+
+FLAGS = {
+    "good": "three or more temperatures over 4 °C or more, on a line",
+    "fair": "a line with some scatter, or over a narrow range",
+    "weak": "the durations scatter widely about the line (R2 below 0.9)",
+    "two-point": "two temperatures lie on any line: whether it holds, and its error, are unknown",
+    "do not use": "a developmental zero below 5 °C or above 24 °C is not one; the durations do not support a line",
+}
+POOLED = "Several sources, and so perhaps several populations, are in this line: a clutch may follow either."
+PAUSES = {
+    "diapause": "Development pauses (diapause): heat tells no date of hatching.",
+    "arrest": "Development rests after laying (arrest): heat tells no date of hatching.",
+}
+_CAP = (
+    "this project's choice, no published cap: the warmest temperature of the series, beyond which nothing was measured"
+)
+_PAIR = "T0 and K belong together: never take one without the other."
+
+
+def profile_lines(profile: SpeciesProfile) -> list[str]:
+    """A profile for people: cautions, pause, then numbers, each with its source on the line below it."""
+    lines = [f"Caution: {profile.caution}", ""] if profile.caution else []
+    lines += [f"{profile.scientific_name}: {profile.common_name} ({profile.group})"]
+    lines += [f"Population: {profile.population}"] if profile.population else []
+    lines += [PAUSES[profile.pause]] if profile.pause != "none" else []
+    temperature, humidity = profile.temperature, profile.humidity
+    lines += ["", "Air around the eggs"]
+    lines += _sourced("not below", temperature.low, "°C") + _sourced("not above", temperature.high, "°C")
+    lines += _sourced("embryos die above", temperature.lethal_high, "°C")
+    if temperature.lethal_low is None:
+        lines.append("  a short cold spell kills below: nothing published was found")
+    else:
+        lines += _sourced("a short cold spell kills below", temperature.lethal_low, "°C")
+    if humidity is not None:
+        lines += _sourced("humidity in the box not below", humidity.low, "%")
+        lines += _sourced("humidity in the box not above", humidity.high, "%")
+    return lines + _development_lines(profile)
+
+
+class UsualDays(NamedTuple):
+    """How long it takes and where, for a list: days, temperatures, and what line they come from."""
+
+    days: str
+    temperatures_c: str
+    line: str
+
+
+def usual_days(profile: SpeciesProfile) -> UsualDays:
+    """Give the days by the line over its own range, as usually seen where there is no line, or nothing."""
+    line, usual = profile.development, profile.usual_duration
+    if line is not None and profile.pause == "none":
+        flag = f"{line.flag}, pooled" if line.pooled else line.flag
+        fast, slow = (_days(line, at_c) for at_c in (line.fit_high_c, line.fit_low_c))
+        return UsualDays(_span(round(fast), round(slow)), _span(line.fit_low_c, line.fit_high_c), flag)
+    if usual is not None:
+        at_c = _span(usual.temperature_low_c, usual.temperature_high_c)
+        return UsualDays(_span(usual.days_low, usual.days_high), at_c, "none")
+    return UsualDays("", "", "none")
+
+
+def fit_lines(fit: Fit, left_out_c: Sequence[float]) -> list[str]:
+    """A line through durations for people."""
+    zero_u = _plus_minus(fit.developmental_zero_u_k, ".2f", "K")
+    constant_u = _plus_minus(fit.thermal_constant_u_ch, ",.0f", "°C·h")
+    lines = [
+        f"Developmental zero T0  {fit.developmental_zero_c:.2f} °C{zero_u}",
+        f"Thermal constant K     {fit.thermal_constant_ch:,.0f} °C·h{constant_u}",
+        f"Correlation of both    {fit.correlation:.4f}. {_PAIR}",
+    ]
+    if fit.residual_sd_pct is not None and fit.r_squared is not None:
+        lines.append(f"Scatter about the line {fit.residual_sd_pct:.1f} % (R2 {fit.r_squared:.3f})")
+    lines.append(f"Mean error of days     {fit.mean_absolute_error_pct:.1f} %")
+    if fit.within_treatment_cv_pct is not None:
+        lines.append(f"Scatter between eggs   {fit.within_treatment_cv_pct:.1f} %")
+    lines.append(f"Worth                  {fit.flag}: {FLAGS[fit.flag]}")
+    if fit.pooled:
+        lines.append(f"Pooled                 {POOLED}")
+    if left_out_c:
+        lines.append(f"Left out               {_listed(left_out_c)} °C")
+    if fit.points[-1].temperature_c > WARM_C:
+        lines.append(
+            f"Warm temperatures make the line too flat in many species. Compare with --upto {WARM_C:g} and take that "
+            "one for eggs kept below it."
+        )
+    return lines
+
+
+def fit_as_dict(fit: Fit) -> dict[str, object]:
+    """A line for programs; uncertainties are standard uncertainties (k = 1)."""
+    return {
+        "developmental_zero_c": fit.developmental_zero_c,
+        "developmental_zero_u_k": fit.developmental_zero_u_k,
+        "thermal_constant_ch": fit.thermal_constant_ch,
+        "thermal_constant_u_ch": fit.thermal_constant_u_ch,
+        "covariance_ch_k": fit.covariance_ch_k,
+        "correlation": fit.correlation,
+        "residual_sd_pct": fit.residual_sd_pct,
+        "r_squared": fit.r_squared,
+        "mean_absolute_error_pct": fit.mean_absolute_error_pct,
+        "within_treatment_cv_pct": fit.within_treatment_cv_pct,
+        "flag": fit.flag,
+        "flag_meaning": FLAGS[fit.flag],
+        "pooled": fit.pooled,
+        "points": [
+            {
+                "temperature_c": point.temperature_c,
+                "eggs": point.eggs,
+                "observed_days": point.observed_days,
+                "predicted_days": point.predicted_days,
+            }
+            for point in fit.points
+        ],
+    }
+
+
+def toml_block(fit: Fit, sources: Sequence[str], left_out_c: Sequence[float], *, each_row: bool) -> str | None:
+    """The `[development]` table of a profile; None for a line that is not to be used.
+
+    Where nobody is named who measured the durations, `source` stays empty: a profile is refused until it is filled in.
+    """
+    if fit.flag == "do not use":
+        return None
+    points = "one point for each duration" if each_row else "one mean rate for each constant temperature"
+    left_out = f"; {_listed(left_out_c)} °C left out" if left_out_c else ""
+    how = f"Ordinary least squares of 1/duration on temperature, {points}{left_out}"
+    warmest = f"{fit.points[-1].temperature_c:g}"
+    lines = [
+        "[development]",
+        f"developmental_zero_c = {fit.developmental_zero_c:.2f}",
+        f"thermal_constant_ch = {fit.thermal_constant_ch:.0f}",
+        f"fit_low_c = {fit.points[0].temperature_c:g}",
+        f"fit_high_c = {warmest}",
+        f"cap_c = {warmest}",
+        f'flag = "{fit.flag}"',
+        f"pooled = {'true' if fit.pooled else 'false'}",
+        f"source = {_toml_text('. '.join(['; '.join(sources), how]))}"
+        if sources
+        else f'source = ""  # who measured the durations, where and when; add: {how}',
+        f"cap_source = {_toml_text(_CAP)}",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _development_lines(profile: SpeciesProfile) -> list[str]:
+    lines = ["", "Development"]
+    line, usual = profile.development, profile.usual_duration
+    if line is None:
+        lines.append("  no published line: there are days, and no share of development")
+    else:
+        lines += [
+            f"  developmental zero T0 {line.developmental_zero_c:g} °C",
+            f"  thermal constant K {line.thermal_constant_ch:,.0f} °C·h",
+            f"  both over {line.fit_low_c:g} to {line.fit_high_c:g} °C. {_PAIR}",
+            f"  worth: {line.flag}: {FLAGS[line.flag]}",
+            *([f"  {POOLED}"] if line.pooled else []),
+            f"    {line.source}",
+            f"  no faster development is credited above {line.cap_c:g} °C",
+            f"    {line.cap_source}",
+        ]
+    if line is not None and profile.pause == "none":
+        ends = (f"{_days(line, at_c):.0f} d at {at_c:g} °C" for at_c in (line.fit_low_c, line.fit_high_c))
+        lines.append(f"  by this line: {', '.join(ends)}")
+    if usual is not None:
+        at_c = _span(usual.temperature_low_c, usual.temperature_high_c)
+        lines += [f"  usually {_span(usual.days_low, usual.days_high)} days at {at_c} °C", f"    {usual.source}"]
+    return lines
+
+
+def _listed(temperatures_c: Sequence[float]) -> str:
+    return ", ".join(f"{one:g}" for one in temperatures_c)
+
+
+def _span(low: float, high: float) -> str:
+    return f"{low:g}" if low == high else f"{low:g}-{high:g}"
+
+
+def _sourced(what: str, number: Sourced, unit: str) -> list[str]:
+    return [f"  {what} {number.value:g} {unit}", f"    {number.source}"]
+
+
+def _days(line: DevelopmentFit, at_c: float) -> float:
+    return line_days(line.developmental_zero_c, line.thermal_constant_ch, at_c)
+
+
+def _plus_minus(uncertainty: float | None, form: str, unit: str) -> str:
+    return " (error unknown)" if uncertainty is None else f" ± {uncertainty:{form}} {unit} (standard error)"
+
+
+def _toml_text(text: str) -> str:
+    """A TOML basic string; JSON escapes the same way, and what it leaves and TOML forbids is not printable."""
+    return json.dumps("".join(one if one.isprintable() else " " for one in text), ensure_ascii=False)
