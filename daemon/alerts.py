@@ -7,17 +7,19 @@ from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 from config.places import Places
-from config.site import Person, Site
+from config.site import Site
 from config.words import AlarmKind
 from daemon.alarm_transition import Transition
 from daemon.alarms.conditions import Change
 from daemon.alarms.definitions import tuned
 from daemon.alarms.delivery import MessageKind, MessageStatus, OutgoingMessage, rfc3339
 from daemon.alarms.wording import AlertFacts, Stage, alert_text
+from daemon.contacts import contact_ids
 from daemon.occupancy import Occupancy
 from daemon.storage import samples
 from daemon.storage.outbox import OutboxMessage
 
+DANGEROUS_INSIDE = "Dangerous animals inside: your written protocol first, never alone"
 RATE_SPAN_MS = 20 * 60_000
 SHORTEST_RATE_SPAN_MS = 5 * 60_000
 _LIMITS_OF_ONE_VALUE = frozenset(AlarmKind) - {AlarmKind.NO_DATA, AlarmKind.PROBE_FAULT}
@@ -50,6 +52,7 @@ class AlertWriter:
         value = transition.value
         if value is None and newest is not None:
             value = newest.value
+        inside = occupancy.lying_in(transition.place, transition.at_ms)
         still = [kind for kind in transition.still if kind in _LIMITS_OF_ONE_VALUE]
         return AlertFacts(
             stage=Stage.RAISED if raised else Stage.CLEARED,
@@ -66,7 +69,8 @@ class AlertWriter:
             worst=None if raised else transition.peak,
             rate_per_h=self._rate(conn, transition) if raised else None,
             last_reading_ms=newest.measured_at_ms if newest else None,
-            clutches=tuple(clutch.label for clutch in occupancy.lying_in(transition.place, transition.at_ms)),
+            clutches=tuple(clutch.label for clutch in inside),
+            caution=DANGEROUS_INSIDE if any(occupancy.needs_caution(clutch) for clutch in inside) else "",
             detail=transition.reason if transition.kind is AlarmKind.PROBE_FAULT or transition.limit is None else "",
             still_out=still[0] if still and not raised else None,
         )
@@ -115,8 +119,3 @@ class AlertWriter:
         if last_ms - first_ms < SHORTEST_RATE_SPAN_MS:
             return None
         return (last - first) / ((last_ms - first_ms) / 3_600_000)
-
-
-def contact_ids(person: Person) -> list[str]:
-    """The ids by which the outbox knows the contacts of a person."""
-    return [f"{person.id}/{index}" for index in range(len(person.contacts))]

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from daemon.commands import check, clutch, demo, new, run, simulate
+from daemon.commands import check, clutch, demo, dew_point, heat, new, run, simulate, species
 
 app = typer.Typer(
     name="clutchwarden",
@@ -20,7 +20,10 @@ app.command()(check.check)
 app.command()(run.run)
 app.command()(demo.demo)
 app.command()(simulate.simulate)
+app.command("dew-point")(dew_point.dew_point)
+app.command()(heat.heat)
 app.add_typer(clutch.app, name="clutch")
+app.add_typer(species.app, name="species")
 
 
 def _show_version(wanted: bool) -> None:

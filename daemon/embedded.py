@@ -1,7 +1,7 @@
 """The broker inside the daemon, for a keeper with one machine: amqtt in a thread of its own.
 
-It holds nothing over a restart. What it has acknowledged to a probe and the daemon has not stored yet, usually less than
-a second of readings, is lost in a power cut; a broker of its own with a disk keeps that too, and serves several machines.
+It holds nothing over a restart. What it has acknowledged to a probe and the daemon has not stored yet, usually less
+than a second of readings, is lost in a power cut; a broker of its own with a disk keeps that too.
 """
 
 import asyncio

@@ -1,5 +1,6 @@
 """From a batch of messages to the journal: every message ends in exactly one counted outcome."""
 
+import logging
 import sqlite3
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
@@ -12,6 +13,11 @@ from daemon.storage.messages import KeptMessage
 from sensors.decoder import Decoder
 from sensors.reading import Accepted, Decoded, Outcome, Reading, Rejection, StatusChange
 
+log = logging.getLogger("clutchwarden.ingest")
+
+MOST_SAID = 200
+"""Different refusals in the log of one run; a flood of invented topics must not become a flood of lines."""
+
 
 class Ingest:
     """Decodes on arrival, commits in batches, then lets the evaluation know."""
@@ -20,11 +26,23 @@ class Ingest:
         self._decoder = decoder
         self._journal = journal
         self._committed = committed
+        self._said: set[tuple[str, Outcome]] = set()
         self._ids: Mapping[str, int] = journal.write(lambda conn: samples.channel_ids(conn, decoder.channels.values()))
 
     def decode(self, topic: str, payload: bytes, retained: bool, received_at_ms: int) -> Decoded:
         """Understand one message; never raises."""
-        return self._decoder.decode(topic, payload, retained, received_at_ms)
+        decoded = self._decoder.decode(topic, payload, retained, received_at_ms)
+        if isinstance(decoded, Rejection):
+            self._say_once(topic, decoded)
+        return decoded
+
+    def _say_once(self, topic: str, rejection: Rejection) -> None:
+        """Log the first message of each topic that is refused for one cause; all of them are kept and counted."""
+        cause = (topic, rejection.outcome)
+        if cause in self._said or len(self._said) >= MOST_SAID:
+            return
+        self._said.add(cause)
+        log.warning("A message on %r cannot be used: %s. Others like it are counted.", topic[:100], rejection.reason)
 
     def commit(self, arrivals: Sequence[Arrival]) -> "Future[None]":
         """Have a batch stored in one transaction; the future has a JournalError where nothing of it is."""

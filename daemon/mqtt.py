@@ -27,6 +27,9 @@ log = logging.getLogger("clutchwarden.broker")
 LARGEST_BATCH = 2_000
 LARGEST_UNCOMMITTED = 50_000
 RECEIVE_MAXIMUM = 5_000
+SESSION_TAKEN_OVER = 0x8E
+"""MQTT 5.0, table 2-6."""
+_OWN_ID = "Is a second clutchwarden running? Give each its own client_id in [broker] of settings.toml."
 CONNECT_SECONDS = 10.0
 PAUSE_SECONDS = (1.0, 60.0)
 COMMIT_PAUSE_SECONDS = 1.0
@@ -137,7 +140,7 @@ class Listener:
         if self._refused:
             raise _SessionEndedError(self._refused)
         if code is not MQTTErrorCode.MQTT_ERR_SUCCESS:
-            raise _SessionEndedError(f"the connection was lost ({paho.error_string(code).rstrip('.').lower()})")
+            raise _SessionEndedError(paho.error_string(code).rstrip(".").lower())
 
     def _connect(self, client: paho.Client) -> None:
         connected = threading.Event()
@@ -158,7 +161,14 @@ class Listener:
             client.subscribe(self._subscriptions)
             connected.set()
 
+        def on_disconnect(
+            _client: paho.Client, _data: Any, _flags: Any, reason: ReasonCode, _properties: Properties | None
+        ) -> None:
+            if reason.value == SESSION_TAKEN_OVER:
+                self._refused = f"another program came with the same client_id {self._broker.client_id!r}. {_OWN_ID}"
+
         client.on_connect = on_connect
+        client.on_disconnect = on_disconnect
         options: dict[str, Any] = {}
         if self._broker.protocol == "5":
             properties: Any = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]

@@ -39,6 +39,11 @@ class Occupancy:
             clutch for clutch, where, start, end in self._stays if where in within and start <= moment_ms < end
         )
 
+    def needs_caution(self, clutch: Clutch) -> bool:
+        """True where the profile of its species carries a caution for whoever goes near."""
+        profile = self._profiles.get(clutch.species_id)
+        return profile is not None and profile.caution is not None
+
     def unchanged(self, moment_ms: int) -> tuple[int, int]:
         """From when until when nobody moves, around that moment: start included, end not."""
         index = bisect_right(self._moments, moment_ms)

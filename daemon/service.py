@@ -12,23 +12,21 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import IO, Any
 
-from pydantic import SecretStr
-
 from config.settings import Settings
-from config.site import Contact, Site
+from config.site import Site
 from config.species import SpeciesProfile
 from daemon.alarms.courier import Courier
-from daemon.alarms.delivery import Channel, MessageStatus
-from daemon.alerts import contact_ids
+from daemon.alarms.delivery import MessageStatus
 from daemon.arrival import BrokerState
 from daemon.clock import Clock
+from daemon.contacts import channels, names_by_contact
 from daemon.embedded import EmbeddedBroker
 from daemon.evaluate import LARGEST_STEP, Evaluator
 from daemon.ingest import Ingest
 from daemon.mqtt import Listener
 from daemon.queries import Queries
 from daemon.schedule import Schedule
-from daemon.storage import runs
+from daemon.storage import outbox, runs
 from daemon.storage.journal import Journal, JournalError
 from sensors.decoder import Decoder
 
@@ -41,6 +39,7 @@ PAUSE_S = 0.2
 """Between two evaluations: in a burst, one large step costs far less than many small ones, and ingest goes first."""
 LONGEST_BACKLOG_S = 5.0
 """An alarm may wait so long, and no longer, for a backlog to be stored."""
+UNDELIVERED_SHOWN_MS = 24 * 3_600_000
 
 
 class ServiceError(Exception):
@@ -68,6 +67,7 @@ class Service:
         self._committed = threading.Event()
         self._stopping = threading.Event()
         self._trouble = ""
+        self._started = False
         self.page_url: str | None = None
         self.inbox: Any = None
 
@@ -101,8 +101,14 @@ class Service:
         self._listener = Listener(
             settings.broker, settings.broker.reveal_password(), decoder.subscriptions, ingest, self._clock.now_ms
         )
+        self._courier = Courier(
+            journal,
+            channels(stated.site, stated.folder, settings.delivery.timeout_s),
+            self._clock.now_ms,
+            rate=self._clock.rate,
+        )
+        # A page may be asked for from here on, so everything that it asks must be there.
         self._start_pages(ending)
-        self._courier = Courier(journal, self._channels(), self._clock.now_ms, rate=self._clock.rate)
         self._courier.start()
         ending.callback(self._courier.stop)
         self._evaluator = Evaluator(
@@ -118,6 +124,7 @@ class Service:
         self._start_broker(ending)
         self._listener.start()
         ending.callback(self._listener.stop)
+        self._started = True
 
     def _begin_run(self, journal: Journal, ending: contextlib.ExitStack) -> None:
         now_ms = self._clock.now_ms
@@ -204,7 +211,7 @@ class Service:
         from dashboards.server import PageServer
 
         self.inbox = Inbox(self._stated.site.time_zone) if self._demo else None
-        server = PageServer(create_app(self.overview, self.inbox), web.host, web.port)
+        server = PageServer(create_app(self.overview, self.inbox, self._queries.messages), web.host, web.port)
         self.page_url = server.start()
         ending.callback(server.stop)
 
@@ -215,46 +222,47 @@ class Service:
     def troubles(self) -> tuple[str, ...]:
         """What is wrong with the daemon itself, in sentences for the page and for `/health`."""
         found = [self._trouble] if self._trouble else []
+        if not self._started:
+            return (*found, "Clutchwarden is starting.")
         if not self._listener.alive:
             found.append("Nothing listens to the broker any more: restart clutchwarden.")
         if self._listener.store_trouble:
             found.append(f"Readings cannot be stored: {self._listener.store_trouble}")
         if not self._courier.alive:
             found.append("Alerts are not sent any more: restart clutchwarden.")
-        return tuple(found)
+        return (*found, *self._undelivered())
+
+    def _undelivered(self) -> list[str]:
+        """Alerts that reached nobody's phone, for as long as somebody may still want to know."""
+        since_ms = self._clock.now_ms() - UNDELIVERED_SHOWN_MS
+        with self.journal.read() as conn:
+            failed = outbox.undelivered(conn, since_ms)
+        names = names_by_contact(self._stated.site)
+        return [
+            f"{each.messages} alert{'s' * (each.messages > 1)} did not reach {names.get(each.contact, each.contact)}: "
+            f"{each.error}."
+            for each in failed
+        ]
 
     @property
     def broker_state(self) -> BrokerState:
         """Connected or not, and why."""
         return self._listener.state
 
-    def _channels(self) -> dict[str, Channel]:
-        timeout_s = self._stated.settings.delivery.timeout_s
-        return {
-            contact_id: channel_for(contact, self._stated.folder, timeout_s)
-            for person in self._stated.site.people
-            for contact_id, contact in zip(contact_ids(person), person.contacts, strict=True)
-        }
-
-
-def channel_for(contact: Contact, folder: Path, timeout_s: float) -> Channel:
-    """The way to one contact. The library behind push services is loaded only where one is used."""
-    address = SecretStr(contact.reveal(folder))
-    if contact.kind == "webhook":
-        from daemon.alarms.webhook import WebhookChannel
-
-        return WebhookChannel(address, timeout_s)
-    from daemon.alarms.push import PushChannel
-
-    return PushChannel(address, timeout_s)
-
 
 @contextlib.contextmanager
 def only_one(journal: Path) -> Any:
     """Hold the journal for this daemon alone; two of them would send every alert twice."""
-    journal.parent.mkdir(parents=True, exist_ok=True)
     lock: IO[str]
-    with journal.with_suffix(".lock").open("w") as lock:
+    try:
+        journal.parent.mkdir(parents=True, exist_ok=True)
+        lock = journal.with_suffix(".lock").open("w")
+    except OSError as error:
+        raise ServiceError(
+            f"The folder of the journal cannot be written: {journal.parent} ({(error.strerror or '').lower()}). "
+            "Let the account that runs clutchwarden write there, or name another journal in settings.toml."
+        ) from error
+    with lock:
         try:
             fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError as error:

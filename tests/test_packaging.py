@@ -16,7 +16,8 @@ ROOMS = ("config", "sensors", "daemon", "dashboards")
 @pytest.fixture(scope="module")
 def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("wheel")
-    command = [sys.executable, "-m", "pip", "wheel", "--quiet", "--no-deps", "--wheel-dir", str(folder), str(ROOT)]
+    options = ["--quiet", "--no-deps", "--no-build-isolation", "--wheel-dir", str(folder)]
+    command = [sys.executable, "-m", "pip", "wheel", *options, str(ROOT)]
     subprocess.run(command, check=True, capture_output=True, timeout=110)
     [built] = folder.glob("*.whl")
     return built

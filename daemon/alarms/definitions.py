@@ -24,6 +24,9 @@ LONGEST_LETHAL_ON_DELAY_S: Mapping[AlarmKind, float] = MappingProxyType(
 LONGEST_FIRST_ACTION = 90
 """Characters of a first action, so that it fits into a message that is read on a lock screen."""
 
+LONGEST_TIME_AVAILABLE = 40
+"""Characters of the time available. It stands behind "Time left:" until a forecast for the place takes its place."""
+
 _TEXTS = ("cause", "consequence", "first_action", "time_available")
 
 
@@ -57,6 +60,8 @@ class AlarmDefinition:
                 f"alarm {self.kind}: first_action has {len(self.first_action)} characters; "
                 f"use at most {LONGEST_FIRST_ACTION}, for a lock screen"
             )
+        if len(self.time_available) > LONGEST_TIME_AVAILABLE:
+            raise ValueError(f"alarm {self.kind}: time_available is longer than {LONGEST_TIME_AVAILABLE} characters")
         for name in ("on_delay_s", "off_delay_s", "deadband"):
             figure = getattr(self, name)
             if not (math.isfinite(figure) and figure >= 0):
@@ -98,8 +103,8 @@ _ALL = (
         at_once_beyond=1.0,
         cause="A thermostat stuck on, heat set too high, or a hot room or sun on the incubator.",
         consequence="Embryos may die or be malformed.",
-        first_action="Open the incubator; unplug the heat if you can reach the plug with dry hands.",
-        time_available="Unknown, possibly minutes: go at once. If there is smoke, stay out and call the fire service.",
+        first_action="Unplug the heat with dry hands and open it; if it smokes stay out, call for help.",
+        time_available="minutes, go now",
     ),
     AlarmDefinition(
         kind=AlarmKind.TEMPERATURE_LETHAL_LOW,
@@ -111,7 +116,7 @@ _ALL = (
         cause="No mains, a failed heater or thermostat, or an incubator left open in a cold room.",
         consequence="Embryos may die; those that live develop late.",
         first_action="Close the incubator, then check with dry hands whether its heat has power.",
-        time_available="Unknown; the medium cools more slowly than the air, but go now.",
+        time_available="unknown, go now",
     ),
     AlarmDefinition(
         kind=AlarmKind.TEMPERATURE_HIGH,
@@ -123,7 +128,7 @@ _ALL = (
         cause="A warm room, a thermostat set too high, or more heat than the incubator loses.",
         consequence="Faster development, and stress that adds up; it may go on to the lethal limit.",
         first_action="Check the room and the thermostat setting, and let some warm air out.",
-        time_available="Unknown; look within the hour, sooner if it rises.",
+        time_available="unknown, look within the hour",
     ),
     AlarmDefinition(
         kind=AlarmKind.TEMPERATURE_LOW,
@@ -134,8 +139,8 @@ _ALL = (
         at_once_beyond=None,
         cause="A door left open, a cold room, a thermostat set too low, or weak heat.",
         consequence="Slower development and a later hatch; it may go on to the lethal limit.",
-        first_action="Check that the incubator is closed and that its heat and thermostat are on.",
-        time_available="Unknown, usually hours; look the same day, sooner if it falls.",
+        first_action="Check that it is closed and that its heat and thermostat are on.",
+        time_available="usually hours, look today",
     ),
     AlarmDefinition(
         kind=AlarmKind.HUMIDITY_HIGH,
@@ -147,7 +152,7 @@ _ALL = (
         cause="Too much water in tray or medium, no air exchange, or a probe that has become wet.",
         consequence="Water may settle on eggs, and mould may follow.",
         first_action="Look for wet medium or water under the lid, and let some air in.",
-        time_available="Unknown, usually a day; look the same day.",
+        time_available="usually a day, look today",
     ),
     AlarmDefinition(
         kind=AlarmKind.HUMIDITY_LOW,
@@ -158,8 +163,8 @@ _ALL = (
         at_once_beyond=None,
         cause="An empty water tray, dry medium, an open lid, or dry room air.",
         consequence="Eggs lose water and dent.",
-        first_action="Check tray and medium; unplug the heat before you pour water near it.",
-        time_available="Unknown, usually a day; look the same day.",
+        first_action="Unplug the heat, add water at the edges, then plug it in again.",
+        time_available="usually a day, look today",
     ),
     AlarmDefinition(
         kind=AlarmKind.NO_DATA,
@@ -171,7 +176,7 @@ _ALL = (
         cause="A probe, its power, its network or the broker has stopped.",
         consequence="Nobody would be told if the eggs became too hot or too cold.",
         first_action="Read another thermometer in there, then check the probe and its power.",
-        time_available="Unknown: nothing can be seen from here.",
+        time_available="unknown, look now",
     ),
     AlarmDefinition(
         kind=AlarmKind.PROBE_FAULT,
@@ -184,7 +189,7 @@ _ALL = (
         cause="A loose plug, a broken cable, water in the probe, or a worn-out probe.",
         consequence="Its readings are not used, so this place is not watched by it.",
         first_action="Compare with another instrument, then check the probe's plug and cable.",
-        time_available="Unknown: this probe cannot tell. Other probes there still watch.",
+        time_available="unknown, look today",
     ),
 )
 

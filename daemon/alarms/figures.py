@@ -53,11 +53,11 @@ def rate_text(rate_per_h: float, quantity: Quantity, fahrenheit: bool) -> str:
 
 
 def duration_text(duration_ms: int) -> str:
-    """Write a duration: `under 1 min`, `6 min`, `3 h 5 min`, `2 d 4 h`. Rounded down."""
+    """Write a duration: `45 s`, `6 min`, `3 h 5 min`, `2 d 4 h`. Rounded down."""
     minutes = max(duration_ms, 0) // _MINUTE_MS
     hours, days = minutes // 60, minutes // 1440
     if minutes == 0:
-        return "under 1 min"
+        return f"{max(duration_ms, 0) // 1000} s"
     if hours == 0:
         return f"{minutes} min"
     if days == 0:

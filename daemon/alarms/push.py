@@ -54,6 +54,11 @@ class PushChannel:
             )
         return Delivered() if accepted else TryAgain(_refusal(heard))
 
+    def is_understood(self) -> bool:
+        """True where the library knows what kind of address this is. Nothing is sent."""
+        with libraries_held_back():
+            return self._load() is not None
+
     def _load(self) -> Any | None:
         """Make an apprise object with the one service of the url, or None where the url is not understood."""
         import apprise

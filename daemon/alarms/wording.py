@@ -71,10 +71,12 @@ class AlertFacts:
     rate_per_h: float | None = None
     last_reading_ms: int | None = None
     time_left: str = ""
-    """`about 3 h if the heat is off`; only what was measured or calculated for this place"""
+    """`about 3 h if the heat is off`; only what was measured or calculated for this place, else the usual words"""
     told: tuple[str, ...] = ()
     """names of the others who were told"""
     clutches: tuple[str, ...] = ()
+    caution: str = ""
+    """what whoever goes there must know of the animals inside"""
     detail: str = ""
     """why, in words: the flags of a faulty probe, the limit that was removed"""
     still_out: AlarmKind | None = None
@@ -120,12 +122,17 @@ def _headline(facts: AlertFacts, place: str) -> tuple[str, str]:
     start = {
         Stage.RAISED: severity,
         Stage.STILL: f"UPDATE {severity}",
-        Stage.CLEARED: "CLEARED",
+        Stage.CLEARED: _cleared_start(facts.still_out),
         Stage.TEST: "TEST",
     }[facts.stage]
     what = _what(facts)
     shown = _shortened(place, LONGEST_HEADLINE - len(f"{start} : {what}"))
     return f"{start} {shown}: {what}", shown
+
+
+def _cleared_start(still_out: AlarmKind | None) -> str:
+    """CLEARED would send somebody back to bed while the place is still out of range."""
+    return "CLEARED" if still_out is None else f"UPDATE {DEFINITIONS[still_out].priority.word}"
 
 
 def _what(facts: AlertFacts) -> str:
@@ -149,7 +156,7 @@ def _over(facts: AlertFacts) -> str:
 
 def _needed(facts: AlertFacts) -> list[str]:
     """Write what no raised alarm may leave out, in the order of a tired reader's questions."""
-    time_left = _cut(_plain(facts.time_left), _LONGEST_TIME_LEFT) or "unknown"
+    time_left = _cut(_plain(facts.time_left), _LONGEST_TIME_LEFT) or facts.definition.time_available
     return [_measured(facts), facts.definition.first_action, f"Time left: {time_left}."]
 
 
@@ -200,7 +207,10 @@ def _helpful(facts: AlertFacts) -> list[tuple[str, Sequence[str], int]]:
     told_already = facts.definition.kind is AlarmKind.NO_DATA or facts.stage in (Stage.CLEARED, Stage.TEST)
     if heard_ms is not None and not told_already and facts.now_ms - heard_ms >= OLD_READING_MS:
         lines.append(("", (_last_heard(replace(facts, value=None)).removesuffix("."),), LONGEST_TEXT))
-    lines.append(("Told: ", facts.told or ("nobody else",), _LONGEST_TOLD))
+    if facts.caution and facts.stage is not Stage.CLEARED:
+        lines.append(("", (facts.caution,), LONGEST_TEXT))
+    if facts.told or facts.stage is not Stage.CLEARED:
+        lines.append(("Told: ", facts.told or ("nobody else",), _LONGEST_TOLD))
     if facts.detail:
         lines.append(("Why: ", (facts.detail,), LONGEST_TEXT))
     if facts.stage is not Stage.TEST:

@@ -223,7 +223,8 @@ def _refuse_occupied(conn: sqlite3.Connection, mine: int | None, place: str, fro
         end_ms = FOR_EVER_MS if other.closed_at_ms is None else other.closed_at_ms
         for stay in other.placements:
             left_ms = min(next_start_ms(other.placements, stay.from_ms), end_ms)
-            if other.clutch_id != mine and stay.place == place and stay.from_ms < until_ms and from_ms < left_ms:
+            lay_there = stay.place == place and stay.from_ms < left_ms
+            if other.clutch_id != mine and lay_there and stay.from_ms < until_ms and from_ms < left_ms:
                 since = f"since {_when(stay.from_ms)}" if left_ms == FOR_EVER_MS else f"until {_when(left_ms)}"
                 raise RegisterError(
                     f"the box {place} holds {other.label} {since}",

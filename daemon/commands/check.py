@@ -10,12 +10,13 @@ from config.places import Places
 from daemon.alarms.limits import Occupant, overlap
 from daemon.clutches.check import register_mistakes
 from daemon.clutches.register import clutches
-from daemon.commands.site_folder import EXIT_BAD_INPUT, SiteArgument, SiteFolder
+from daemon.commands.site_folder import EXIT_BAD_INPUT, HERE, SiteArgument, SiteFolder
+from daemon.contacts import address_mistakes
 from daemon.environment import foreign_owners
 from daemon.storage.journal import Journal, JournalError
 
 
-def check(site: SiteArgument) -> None:
+def check(site: SiteArgument = HERE) -> None:
     """Read everything the keeper stated and say what is wrong with it: file, key, reason and what to do."""
     folder = site.parent if site.name == "site.toml" else site
     checked = check_site(folder)
@@ -23,6 +24,7 @@ def check(site: SiteArgument) -> None:
     found += checked.mistakes
     if checked.site is not None and checked.settings is not None:
         whole = SiteFolder(folder, checked.site, checked.settings, dict(checked.profiles), Places(checked.site))
+        found += address_mistakes(checked.site, folder)
         found += register_and_limits(whole)
     console = Console(soft_wrap=True)
     for mistake in found:
@@ -32,12 +34,18 @@ def check(site: SiteArgument) -> None:
         console.print(Text(f"{wrong} mistake{'s' if wrong > 1 else ''}. The daemon does not start like this."))
         raise typer.Exit(EXIT_BAD_INPUT)
     if checked.site is not None:
-        boxes = len(Places(checked.site).boxes)
-        console.print(
-            f"{checked.site.name}: {len(checked.site.incubators)} incubators, {boxes} boxes, "
-            f"{len(checked.site.probes)} probes, {len(checked.site.people)} people, "
-            f"{len(checked.profiles)} species profiles. No mistakes."
+        stated = (
+            _count(len(checked.site.incubators), "incubator", "incubators"),
+            _count(len(Places(checked.site).boxes), "box", "boxes"),
+            _count(len(checked.site.probes), "probe", "probes"),
+            _count(len(checked.site.people), "person to tell", "people to tell"),
+            _count(len(checked.profiles), "species profile", "species profiles"),
         )
+        console.print(f"{checked.site.name}: {', '.join(stated)}. No mistakes.")
+
+
+def _count(number: int, one: str, several: str) -> str:
+    return f"{number} {one if number == 1 else several}"
 
 
 def register_and_limits(site: SiteFolder) -> list[Mistake]:

@@ -2,7 +2,6 @@
 
 import json
 import time
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -13,10 +12,11 @@ from config.plain import nearest
 from daemon.clutches import register
 from daemon.clutches.register import Clutch, NewClutch
 from daemon.commands.moments import day_range_ms, local_text, moment_ms
-from daemon.commands.site_folder import SiteFolder, SiteOption, WhoOption, fail, login_name, read_site
+from daemon.commands.site_folder import HERE, SiteFolder, SiteOption, WhoOption, fail, login_name, read_site
+from daemon.commands.species import nearest_species
 
 app = typer.Typer(help="The register of clutches.", no_args_is_help=True)
-HERE = Path()
+LONG_BEFORE_MS = 2 * 86_400_000
 
 LabelArgument = Annotated[str, typer.Argument(help="The clutch's label, as on its box.")]
 AtOption = Annotated[str | None, typer.Option("--at", help="When: 2026-05-03 or '2026-05-03 14:30'. Default: now.")]
@@ -43,7 +43,7 @@ def add(
     whole = read_site(site)
     _require_place(whole, place)
     if species not in whole.profiles:
-        raise fail(f"There is no species profile {species!r}. {nearest(species, whole.profiles)}")
+        raise fail(f"There is no species profile {species!r}. {nearest_species(species, whole.profiles)}")
     laid_from_ms, laid_to_ms = day_range_ms(laid, whole.zone, "--laid")
     now_ms = _now_ms()
     new = NewClutch(
@@ -59,7 +59,14 @@ def add(
     )
     with whole.journal() as journal:
         journal.write(lambda conn: register.add_clutch(conn, new, who or login_name(), now_ms))
-    print(f"{label}: {eggs} eggs of {whole.profiles[species].scientific_name} in {whole.places.name(place)}.")
+    profile = whole.profiles[species]
+    print(f"{label}: {eggs} egg{'s' * (eggs != 1)} of {profile.scientific_name} in {whole.places.name(place)}.")
+    print(f"Set up {local_text(new.from_ms, whole.zone)}; heat counts from then.")
+    if not set_up and now_ms - laid_to_ms > LONG_BEFORE_MS:
+        print("It was laid days before. If it came into the incubator earlier, close it at this moment and add it")
+        print("again with --set-up '2026-05-03 14:30'.")
+    if profile.caution:
+        print(f"Caution: {profile.caution}")
 
 
 @app.command("list")
@@ -112,7 +119,7 @@ def move(
         journal.write(
             lambda conn: register.move_clutch(conn, clutch.clutch_id, place, from_ms, who or login_name(), why, now_ms)
         )
-    print(f"{label} lies in {whole.places.name(place)} since {local_text(from_ms, whole.zone)}.")
+    print(f"{clutch.label} lies in {whole.places.name(place)} since {local_text(from_ms, whole.zone)}.")
 
 
 @app.command()
@@ -132,7 +139,7 @@ def close(
         journal.write(
             lambda conn: register.close_clutch(conn, clutch.clutch_id, at_ms, who or login_name(), why, now_ms)
         )
-    print(f"{label} is closed since {local_text(at_ms, whole.zone)}.")
+    print(f"{clutch.label} is closed since {local_text(at_ms, whole.zone)}.")
 
 
 def _require_place(whole: SiteFolder, place: str) -> None:

@@ -39,14 +39,16 @@ def demo(
         print(summary_json(summary))
     else:
         console.print(
-            f"{summary.samples_stored:,} readings stored, {summary.alarms_raised} alarms raised, "
-            f"{summary.alerts_delivered} alerts delivered, {summary.clutches_with_heat} clutches with heat. "
+            f"Readings stored: {summary.samples_stored:,}. Alarms raised: {summary.alarms_raised}. "
+            f"Alerts delivered: {summary.alerts_delivered}. Clutches with heat: {summary.clutches_with_heat}. "
             "Nothing is left behind."
         )
 
 
 def _is_free(port: int) -> bool:
     with socket.socket() as probe, contextlib.suppress(OSError):
+        # As the page server does: a port that an ended program has just left is free.
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         probe.bind(("127.0.0.1", port))
         return True
     return False

@@ -16,8 +16,11 @@ def new(folder: Annotated[Path, typer.Argument(help="The folder to begin; made w
     present = [name for name in names if (folder / name).exists()]
     if present:
         raise fail(f"{folder} already has {' and '.join(present)}; nothing was written. Name another folder.")
-    folder.mkdir(parents=True, exist_ok=True)
-    for name in names:
-        shutil.copyfile(STARTER / name, folder / name)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name in names:
+            shutil.copyfile(STARTER / name, folder / name)
+    except OSError as error:
+        raise fail(f"{folder} cannot be written: {(error.strerror or str(error)).lower()}.") from error
     print(f"Written: {', '.join(str(folder / name) for name in names)}.")
     print(f"Change them to what you have, then: clutchwarden check {folder}")

@@ -9,8 +9,10 @@ from typing import Annotated
 
 import typer
 
+from config.errors import refuse
 from daemon.clock import SystemClock
-from daemon.commands.site_folder import SiteArgument, fail, read_site
+from daemon.commands.site_folder import HERE, SiteArgument, fail, read_site
+from daemon.contacts import address_mistakes
 from daemon.environment import foreign_owners
 from daemon.service import Service, Stated
 
@@ -18,7 +20,7 @@ log = logging.getLogger("clutchwarden")
 
 
 def run(
-    site: SiteArgument,
+    site: SiteArgument = HERE,
     verbose: Annotated[bool, typer.Option("--verbose", help="Say also what is usual.")] = False,
 ) -> None:
     """Watch the incubators of a site."""
@@ -27,13 +29,14 @@ def run(
         level=logging.DEBUG if verbose else logging.INFO,
         format="%(asctime)s %(levelname)s %(name)s: %(message)s",
     )
-    for noisy in ("urllib3", "requests", "apprise", "asyncio", "tzlocal"):
-        # Their lines can hold addresses with tokens in them.
+    for noisy in ("urllib3", "requests", "asyncio", "tzlocal"):
+        # Their lines can hold addresses with tokens in them. Those of the push library are held back where it is used.
         logging.getLogger(noisy).setLevel(logging.CRITICAL)
     owners = foreign_owners()
     if owners:
         raise fail("; ".join(owners))
     whole = read_site(site)
+    refuse(address_mistakes(whole.site, whole.folder))
     service = Service(Stated(whole.folder, whole.site, whole.settings, whole.profiles), SystemClock())
     ended = threading.Event()
 

@@ -18,6 +18,7 @@ from config.species import SpeciesProfile
 from daemon.storage.journal import Journal
 
 EXIT_BAD_INPUT = 2
+HERE = Path()
 
 SiteArgument = Annotated[
     Path,

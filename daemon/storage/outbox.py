@@ -72,6 +72,24 @@ def record_attempt(
         raise LookupError(f"no message {message_id} waits in the outbox")
 
 
+class Undelivered(NamedTuple):
+    """Messages to one contact that did not arrive, and what the last attempt said."""
+
+    contact: str
+    messages: int
+    error: str
+
+
+def undelivered(conn: sqlite3.Connection, since_ms: int) -> list[Undelivered]:
+    """Give, per contact, the messages made since then that were given up, or still wait after two attempts."""
+    rows = conn.execute(
+        "SELECT contact, count(*), error, max(last_attempt_at_ms) FROM outbox"
+        " WHERE created_at_ms >= ? AND (state = 'abandoned' OR (state = 'waiting' AND attempts >= 2)) GROUP BY contact",
+        (since_ms,),
+    )
+    return [Undelivered(contact, messages, error) for contact, messages, error, _ in rows]
+
+
 def next_attempts_ms(conn: sqlite3.Connection, now_ms: int) -> dict[str, int]:
     """Give, per contact with a message that waits for a later moment, the earliest such moment."""
     rows = conn.execute(

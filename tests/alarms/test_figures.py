@@ -73,8 +73,8 @@ def test_a_rate_converts_as_a_difference(rate_per_h: float, fahrenheit: bool, te
 @pytest.mark.parametrize(
     ("seconds", "text"),
     [
-        (-5, "under 1 min"),
-        (59, "under 1 min"),
+        (-5, "0 s"),
+        (59, "59 s"),
         (60, "1 min"),
         (3599, "59 min"),
         (3600, "1 h"),

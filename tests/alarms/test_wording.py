@@ -37,8 +37,8 @@ def test_a_raised_alarm_says_how_bad_where_what_and_what_to_do_first() -> None:
     assert text.headline == "CRITICAL North cabinet: 34.6 °C, dangerously hot"
     assert text.body.splitlines() == [
         "Limit 34.0 °C. Since 02:11 (6 min), rising 0.2 °C/min.",
-        "Open the incubator; unplug the heat if you can reach the plug with dry hands.",
-        "Time left: unknown.",
+        "Unplug the heat with dry hands and open it; if it smokes stay out, call for help.",
+        "Time left: minutes, go now.",
         "Told: Ana, Ben.",
         "Inside: Ball python 3, Corn snake 7.",
         "https://incubator.example/a/7f3k",
@@ -68,7 +68,7 @@ def test_a_cleared_alarm_says_how_long_it_lasted_and_how_bad_it_was() -> None:
 
 def test_a_cleared_alarm_of_a_place_that_is_still_out_of_range_says_so_in_the_headline_and_what_to_do() -> None:
     text = alert_text(replace(HOT, stage=Stage.CLEARED, value=33.2, still_out=AlarmKind.TEMPERATURE_HIGH))
-    assert text.headline == "CLEARED North cabinet: 33.2 °C, still too warm"
+    assert text.headline == "UPDATE URGENT North cabinet: 33.2 °C, still too warm"
     assert "Not over: it is still too warm there." in text.body
     assert DEFINITIONS[AlarmKind.TEMPERATURE_HIGH].first_action in text.body
     assert "Nothing more" not in text.body

@@ -15,7 +15,7 @@ from daemon.alarms.wording import AlertFacts, AlertText, Stage, alert_text
 NOW = 1_761_438_600_000  # 26 October 2025 00:30 UTC, in the hour that comes twice in Berlin
 LINK = "https://incubator.example/a/7f3k"
 ABOUT_THE_PROBE = (AlarmKind.NO_DATA, AlarmKind.PROBE_FAULT)
-ACTION_VERBS = ("Open", "Close", "Check", "Look", "Read", "Compare")
+ACTION_VERBS = ("Unplug", "Close", "Check", "Look", "Read", "Compare")
 SHORT = {"place": "N1", "told": ("Bo",), "clutches": ("C1",)}
 TYPICAL = {"place": "North cabinet, upper shelf", "told": ("Ana", "Ben"), "clutches": ("Ball python 3", "Corn snake 7")}
 LONG = {
@@ -52,10 +52,12 @@ def check_form(given: AlertFacts, text: AlertText) -> None:
     """Length, order of the headline, and nothing that shouts."""
     severity = given.definition.priority.word
     start = {Stage.RAISED: severity, Stage.STILL: f"UPDATE {severity}", Stage.CLEARED: "CLEARED", Stage.TEST: "TEST"}
+    if given.stage is Stage.CLEARED and given.still_out is not None:
+        start[Stage.CLEARED] = f"UPDATE {DEFINITIONS[given.still_out].priority.word}"
     assert len(text.headline) <= 60
     assert re.fullmatch(rf"{start[given.stage]} [^:]+: .+", text.headline)
     shown_place = text.headline.removeprefix(start[given.stage] + " ").split(":")[0]
-    assert shown_place.startswith(given.place[:10].rstrip())
+    assert shown_place.startswith(given.place[:7].rstrip())
     *lines, link = text.body.splitlines()
     assert link == LINK
     assert len("\n".join([text.headline, *lines])) <= 300

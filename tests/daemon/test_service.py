@@ -133,6 +133,23 @@ def test_a_second_daemon_on_one_journal_is_refused(tmp_path: Path, start: Starte
         second.start()
 
 
+def test_a_page_that_is_asked_for_while_the_daemon_starts_is_answered(
+    tmp_path: Path, start: Starter, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pages: list[str] = []
+    begin = Service._start_evaluation
+
+    def ask_first(service: Service, ending: object) -> None:
+        with urllib.request.urlopen(str(service.page_url), timeout=10) as answer:
+            pages.append(answer.read().decode())
+        begin(service, ending)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(Service, "_start_evaluation", ask_first)
+    start(write_site(tmp_path / "site", free_port()), 1.0)
+    assert "Clutchwarden is starting." in pages[0]
+    assert "in range" not in pages[0]
+
+
 def test_what_is_wrong_with_the_daemon_itself_is_on_the_page_and_in_health(
     tmp_path: Path, start: Starter, monkeypatch: pytest.MonkeyPatch
 ) -> None:

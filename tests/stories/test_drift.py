@@ -54,7 +54,7 @@ def test_a_drift_is_told_once_with_the_right_text_and_its_end_once(
     lines = alert["body"].splitlines()
     assert lines[0].startswith("Limit 30.0 °C. Since ")
     assert lines[1] == "Check the room and the thermostat setting, and let some warm air out."
-    assert lines[2] == "Time left: unknown."
+    assert lines[2] == "Time left: unknown, look within the hour."
     assert "Inside: Juniper." in lines
 
     probe.temperatures(series[until_return:])
