@@ -1,7 +1,7 @@
 """Pure: what is remembered of the alarms of one channel, and its form in the journal."""
 
 import json
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from config.words import AlarmKind, Quantity
 from daemon.alarms.conditions import ConditionState, Phase
@@ -40,11 +40,18 @@ class Memory:
     state: State
     occurrence: str = ""
     told: bool = False
+    tell_from_ms: int | None = None
+    """when an alarm that another one explained is told after all, because the other has ended and this one has not"""
 
     @property
     def is_alarm(self) -> bool:
         """True between RAISED and CLEARED."""
         return bool(self.occurrence)
+
+    @property
+    def goes_on(self) -> bool:
+        """True for an alarm that is on and not on its way back."""
+        return self.is_alarm and not (isinstance(self.state, ConditionState) and self.state.phase is Phase.PENDING_OFF)
 
 
 @dataclass(slots=True)
@@ -62,7 +69,12 @@ class ChannelMemory:
         """One line of JSON."""
         return json.dumps(
             {
-                kind.value: {"state": memory.state.to_json(), "occurrence": memory.occurrence, "told": memory.told}
+                kind.value: {
+                    "state": memory.state.to_json(),
+                    "occurrence": memory.occurrence,
+                    "told": memory.told,
+                    "tell_from_ms": memory.tell_from_ms,
+                }
                 for kind, memory in self.alarms.items()
             },
             separators=(",", ":"),
@@ -71,15 +83,35 @@ class ChannelMemory:
     def read_json(self, text: str) -> list[str]:
         """Take over what `to_json` wrote; gives a sentence for each alarm that could not be read and starts anew."""
         problems = []
-        for name, stored in json.loads(text).items():
+        try:
+            found = json.loads(text).items()
+        except (ValueError, AttributeError) as error:
+            return [f"all alarms of this channel: {error}"]
+        for name, stored in found:
             try:
                 kind = AlarmKind(name)
                 present = self.alarms[kind]
                 state = type(present.state).from_json(stored["state"])
-                self.alarms[kind] = Memory(state, stored["occurrence"], stored["told"])
+                self.alarms[kind] = Memory(state, stored["occurrence"], stored["told"], stored["tell_from_ms"])
             except (StateError, KeyError, TypeError, ValueError) as error:
                 problems.append(f"{name}: {error}")
         return problems
+
+    def forget_the_future(self, now_ms: int) -> None:
+        """After a clock was set back: what is remembered of later times would make every reading of now a late one."""
+        for memory in self.alarms.values():
+            memory.state = _at_latest(memory.state, now_ms)
+
+
+def _at_latest(state: State, now_ms: int) -> State:
+    if isinstance(state, SilenceState):
+        newest = state.newest_good_ms
+        newest = None if newest is None else min(newest, now_ms)
+        return replace(state, newest_good_ms=newest, watching_since_ms=min(state.watching_since_ms, now_ms))
+    if state.newest_ms is None or state.newest_ms <= now_ms:
+        return state
+    start = None if state.run_start_ms is None else min(state.run_start_ms, now_ms)
+    return replace(state, newest_ms=now_ms, run_start_ms=start)
 
 
 def _is_calm(state: State) -> bool:

@@ -41,3 +41,31 @@ class Happened:
     limit: float | None
     peak: float | None
     reason: str
+
+
+def transition(
+    kind: AlarmKind,
+    channel: ChannelKey,
+    place: str,
+    happened: Happened,
+    occurrence: str,
+    *,
+    told: bool,
+    still: tuple[AlarmKind, ...],
+) -> Transition:
+    """What happened to an alarm, with where it belongs and whether people hear of it."""
+    return Transition(
+        kind=kind,
+        channel=channel,
+        place=place,
+        change=happened.change,
+        at_ms=happened.at_ms,
+        since_ms=happened.since_ms,
+        value=happened.value,
+        limit=happened.limit,
+        peak=happened.peak,
+        occurrence=occurrence,
+        told=told,
+        still=still,
+        reason=happened.reason,
+    )

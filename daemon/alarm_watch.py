@@ -4,19 +4,18 @@ No clock and no file: what comes out follows from what went in, in that order. S
 was cut off in the middle and went on, ends in the same alarms as a run without a break.
 """
 
-import math
 from collections.abc import Iterable, Mapping
 
 from config.places import Places
 from config.site import Probe, Site
 from config.words import AlarmKind, Quantity
 from daemon.alarm_memory import CAUSES, LIMIT_KINDS, Calm, ChannelMemory, Memory, fresh_memory
-from daemon.alarm_transition import Happened, Transition
+from daemon.alarm_rules import RuleBook
+from daemon.alarm_transition import Happened, Transition, transition
 from daemon.alarms import faults, silence
-from daemon.alarms.conditions import Change, ConditionState, Rule, Side, step
+from daemon.alarms.conditions import Change, ConditionState, step, withdraw
 from daemon.alarms.definitions import AlarmDefinition, tuned
 from daemon.alarms.faults import FaultState
-from daemon.alarms.limits import Limits, rule_for
 from daemon.alarms.silence import SilenceState
 from daemon.occupancy import Occupancy
 from daemon.storage.samples import StoredReading
@@ -24,6 +23,8 @@ from sensors.reading import ChannelKey
 
 FAR_FUTURE_MS = 2**62
 SATURATED_PCT = 100.0
+LONGEST_AHEAD_MS = 10 * 60_000
+"""A remembered time further ahead of a reading's arrival than this is from before a clock was set back."""
 
 
 class AlarmWatch:
@@ -34,14 +35,14 @@ class AlarmWatch:
         self._channels = dict(channels)
         self._definitions: dict[AlarmKind, AlarmDefinition] = {kind: tuned(kind, site.alarms) for kind in AlarmKind}
         self._memories = {name: fresh_memory(key.quantity, watching_since_ms) for name, key in self._channels.items()}
-        self._boxes = frozenset(places.boxes)
         self._main = {
             key.probe: name for name, key in self._channels.items() if key.quantity is Quantity.AIR_TEMPERATURE
         }
-        self._rules: dict[tuple[str, AlarmKind], tuple[Limits, Rule | None]] = {}
+        self._rules = RuleBook(self._definitions, self._probes, places)
         self._calm: dict[str, Calm] = {}
         self._changed: set[str] = set()
         self._look_again_ms = 0
+        self._latest_ms = 0
 
     def restore(self, stored: Mapping[str, str], watching_since_ms: int) -> list[str]:
         """Take over the states of an earlier run. Gives a sentence for each that could not be used."""
@@ -56,51 +57,49 @@ class AlarmWatch:
         return problems
 
     def take_changed(self) -> dict[str, str]:
-        """The states that changed since the last call, as the journal keeps them."""
-        for channel in list(self._calm):
-            self._catch_up(channel)
+        """The states that changed since the last call, as the journal keeps them. Call `settle` before."""
         changed, self._changed = self._changed, set()
         return {name: self._memories[name].to_json() for name in changed}
 
     def reading(self, row: StoredReading, occupancy: Occupancy) -> list[Transition]:
         """One stored reading later."""
         calm = self._calm.get(row.channel)
-        if calm is not None:
-            if row.received_at_ms < self._look_again_ms and calm.covers(row, occupancy):
-                calm.newest = row
-                return []
-            self._catch_up(row.channel)
-        found = self._reading(row, occupancy)
+        if calm is not None and row.received_at_ms < self._look_again_ms and calm.covers(row, occupancy):
+            calm.newest = row
+            return []
+        found = self._catch_up(row.channel)
+        found += self.time_passed(row.received_at_ms, occupancy)
+        found += self._apply(row, occupancy)
         self._note_calm(row, occupancy)
         return found
 
-    def _catch_up(self, channel: str) -> None:
+    def settle(self) -> list[Transition]:
+        """Apply what runs of calm readings left open. The states are complete after it."""
+        return [change for channel in list(self._calm) for change in self._catch_up(channel)]
+
+    def _catch_up(self, channel: str) -> list[Transition]:
         """Apply the last of a run of calm readings: it leaves what all of them together would have left."""
-        calm = self._calm.pop(channel)
-        if calm.newest is not calm.applied and self._reading(calm.newest, calm.occupancy):
-            raise AssertionError(f"{channel}: a reading that was taken for calm changed an alarm")
+        calm = self._calm.pop(channel, None)
+        if calm is None or calm.newest is calm.applied:
+            return []
+        return self._apply(calm.newest, calm.occupancy)
 
     def _note_calm(self, row: StoredReading, occupancy: Occupancy) -> None:
         """Where every alarm of the channel is normal, say within which bounds nothing can change."""
         memory = self._memories.get(row.channel)
         if memory is None or row.quality or not memory.is_calm:
             return
-        low, high = -math.inf, math.inf
-        for kind in memory.alarms:
-            _, rule = self._rules.get((row.channel, kind), (None, None))
-            if rule is not None and rule.side is Side.HIGH:
-                high = min(high, rule.limit)
-            elif rule is not None:
-                low = max(low, rule.limit)
+        low, high = self._rules.bounds(row.channel)
         self._calm[row.channel] = Calm(row, row, occupancy, *occupancy.unchanged(row.measured_at_ms), low, high)
 
-    def _reading(self, row: StoredReading, occupancy: Occupancy) -> list[Transition]:
-        found = self.time_passed(row.received_at_ms, occupancy)
+    def _apply(self, row: StoredReading, occupancy: Occupancy) -> list[Transition]:
+        found: list[Transition] = []
         key = self._channels.get(row.channel)
         if key is None:
             return found
         self._changed.add(row.channel)
         memory = self._memories[row.channel]
+        memory.forget_the_future(row.received_at_ms + LONGEST_AHEAD_MS)
         found += self._hear(key, memory, row, occupancy)
         found += self._judge_quality(key, memory, row, occupancy)
         place = self._probes[key.probe].place
@@ -112,7 +111,7 @@ class AlarmWatch:
         for kind in LIMIT_KINDS[key.quantity]:
             alarm = memory.alarms[kind]
             if isinstance(alarm.state, ConditionState):
-                rule = self._rule(key, kind, limits)
+                rule = self._rules.rule(key, kind, limits)
                 after = step(alarm.state, rule, value, row.quality != 0, row.measured_at_ms)
                 before, alarm.state = alarm.state, after.state
                 if after.change:
@@ -125,11 +124,12 @@ class AlarmWatch:
 
     def time_passed(self, now_ms: int, occupancy: Occupancy) -> list[Transition]:
         """Time went on to `now_ms`, and perhaps nothing came."""
+        if now_ms + LONGEST_AHEAD_MS < self._latest_ms:
+            self._clock_was_set_back(now_ms)
+        self._latest_ms = max(self._latest_ms, now_ms)
         if now_ms < self._look_again_ms:
             return []
-        for channel in list(self._calm):
-            self._catch_up(channel)
-        found: list[Transition] = []
+        found = self.settle()
         next_deadline_ms = FAR_FUTURE_MS
         for key in self._in_order(self._channels.values()):
             alarm = self._memories[key.channel].alarms[AlarmKind.NO_DATA]
@@ -138,19 +138,28 @@ class AlarmWatch:
             interval_s = self._probes[key.probe].interval_s
             if self._watched(key, now_ms, occupancy):
                 found += self._apply_silence(key, alarm, silence.on_time(alarm.state, interval_s, now_ms))
+                found += self._tell_after_all(key, alarm, now_ms)
                 if not alarm.state.is_silent:
                     next_deadline_ms = min(next_deadline_ms, silence.deadline_ms(alarm.state, interval_s))
+                elif alarm.tell_from_ms is not None:
+                    next_deadline_ms = min(next_deadline_ms, alarm.tell_from_ms)
             else:
                 # An empty place may become occupied at any time, so it is looked at every interval.
                 next_deadline_ms = min(next_deadline_ms, now_ms + silence.window_ms(interval_s))
-                found += self._leave_alone(key, alarm, now_ms)
+                found += self._leave_alone(key, now_ms)
         self._look_again_ms = next_deadline_ms
         return found
 
+    def _clock_was_set_back(self, now_ms: int) -> None:
+        """What is remembered of times that have not come yet would hold every deadline and reading up until then."""
+        for channel, memory in self._memories.items():
+            memory.forget_the_future(now_ms)
+            self._changed.add(channel)
+        self._calm.clear()
+        self._latest_ms, self._look_again_ms = now_ms, 0
+
     def look_at_all(self) -> None:
-        """The register changed: what was not due for a look may be now. What came before belongs to the old one."""
-        for channel in list(self._calm):
-            self._catch_up(channel)
+        """The register changed: what was not due for a look may be now."""
         self._look_again_ms = 0
 
     def _hear(
@@ -200,32 +209,42 @@ class AlarmWatch:
         happened = Happened(after.change, after.at_ms, since_ms, None, None, None, after.reason)
         return [self._transition(key, AlarmKind.NO_DATA, happened)]
 
-    def _leave_alone(self, key: ChannelKey, alarm: Memory, now_ms: int) -> list[Transition]:
-        """No clutch lies here: silence harms nobody. A no-data alarm that is on ends, with that reason."""
-        if not isinstance(alarm.state, SilenceState) or not alarm.state.is_silent:
+    def _leave_alone(self, key: ChannelKey, now_ms: int) -> list[Transition]:
+        """No clutch lies here: nothing can harm it. Every alarm that is on ends, with that reason."""
+        found = []
+        for kind, alarm in self._memories[key.channel].alarms.items():
+            before = alarm.state
+            since_ms = before.silent_since_ms if isinstance(before, SilenceState) else before.since_ms
+            if not alarm.is_alarm:
+                continue
+            if isinstance(before, SilenceState):
+                alarm.state = SilenceState(now_ms, before.newest_good_ms)
+            elif isinstance(before, ConditionState):
+                alarm.state = withdraw(before).state
+            else:
+                alarm.state = FaultState(newest_ms=before.newest_ms)
+            self._changed.add(key.channel)
+            reason = "no clutch lies here any more"
+            happened = Happened(Change.CLEARED, now_ms, since_ms or now_ms, None, None, None, reason)
+            found.append(self._transition(key, kind, happened))
+        return found
+
+    def _tell_after_all(self, key: ChannelKey, alarm: Memory, now_ms: int) -> list[Transition]:
+        """A silence that the probe's main channel explained goes on though that one speaks again: now it is told."""
+        if alarm.tell_from_ms is None or now_ms < alarm.tell_from_ms or not isinstance(alarm.state, SilenceState):
             return []
-        since_ms = alarm.state.silent_since_ms or now_ms
-        alarm.state = SilenceState(now_ms, alarm.state.newest_good_ms)
+        at_ms, alarm.tell_from_ms = alarm.tell_from_ms, None
         self._changed.add(key.channel)
-        reason = "no clutch lies here any more"
-        happened = Happened(Change.CLEARED, now_ms, since_ms, None, None, None, reason)
-        return [self._transition(key, AlarmKind.NO_DATA, happened)]
+        if not alarm.is_alarm or alarm.told:
+            return []
+        alarm.told = True
+        since_ms = alarm.state.silent_since_ms or at_ms
+        reason = "the rest of the probe speaks again, this channel does not"
+        happened = Happened(Change.RAISED, at_ms, since_ms, None, None, None, reason)
+        return [self._said(key, AlarmKind.NO_DATA, happened, alarm.occurrence, told=True)]
 
     def _watched(self, key: ChannelKey, moment_ms: int, occupancy: Occupancy) -> bool:
         return bool(occupancy.lying_in(self._probes[key.probe].place, moment_ms))
-
-    def _rule(self, key: ChannelKey, kind: AlarmKind, limits: Limits) -> Rule | None:
-        """The rule of one alarm under these limits; made once for as long as the limits stay the same."""
-        known = self._rules.get((key.channel, kind))
-        if known is not None and known[0] is limits:
-            return known[1]
-        probe = self._probes[key.probe]
-        rule = rule_for(self._definitions[kind], limits, silence.window_ms(probe.interval_s) / 1000)
-        if key.quantity is Quantity.RELATIVE_HUMIDITY and probe.place not in self._boxes:
-            # A profile's humidity is that inside the box; the air around lidded boxes is drier and may be.
-            rule = None
-        self._rules[key.channel, kind] = (limits, rule)
-        return rule
 
     def _transition(self, key: ChannelKey, kind: AlarmKind, happened: "Happened") -> Transition:
         alarms = self._memories[key.channel].alarms
@@ -235,26 +254,31 @@ class AlarmWatch:
             alarm.told = not self._explained(key, kind)
         occurrence, told = alarm.occurrence, alarm.told
         if happened.change is Change.CLEARED:
-            alarm.occurrence, alarm.told = "", False
-            for other, cause in CAUSES.items():
-                if cause is kind and other in alarms and alarms[other].is_alarm and told:
-                    # The message that ends the cause says that this one goes on; so its own end is told too.
-                    alarms[other].told = True
-        return Transition(
-            kind,
-            key,
-            self._probes[key.probe].place,
-            happened.change,
-            happened.at_ms,
-            happened.since_ms,
-            happened.value,
-            happened.limit,
-            happened.peak,
-            occurrence,
-            told,
-            tuple(other for other, memory in alarms.items() if memory.is_alarm and other is not kind),
-            happened.reason,
-        )
+            alarm.occurrence, alarm.told, alarm.tell_from_ms = "", False, None
+            self._go_on_without(key, kind, happened.at_ms, told=told)
+        return self._said(key, kind, happened, occurrence, told=told)
+
+    def _go_on_without(self, key: ChannelKey, ended: AlarmKind, at_ms: int, *, told: bool) -> None:
+        """An alarm ended that explained others. Those that go on have to be known to people from now on."""
+        alarms = self._memories[key.channel].alarms
+        for other, cause in CAUSES.items():
+            if cause is ended and other in LIMIT_KINDS[key.quantity] and alarms[other].is_alarm and told:
+                # The message that ends the cause says that this one goes on; so its own end is told too.
+                alarms[other].told = True
+        if ended is not AlarmKind.NO_DATA or self._main.get(key.probe) != key.channel:
+            return
+        window_ms = silence.window_ms(self._probes[key.probe].interval_s)
+        for name, other_key in self._channels.items():
+            sibling = self._memories[name].alarms[ended]
+            if other_key.probe == key.probe and name != key.channel and sibling.is_alarm and not sibling.told:
+                sibling.tell_from_ms = at_ms + window_ms
+                self._look_again_ms = min(self._look_again_ms, sibling.tell_from_ms)
+                self._changed.add(name)
+
+    def _said(self, key: ChannelKey, kind: AlarmKind, happened: Happened, occurrence: str, *, told: bool) -> Transition:
+        alarms = self._memories[key.channel].alarms
+        still = tuple(other for other, memory in alarms.items() if other is not kind and memory.goes_on)
+        return transition(kind, key, self._probes[key.probe].place, happened, occurrence, told=told, still=still)
 
     def _explained(self, key: ChannelKey, kind: AlarmKind) -> bool:
         """True where another alarm that is on says the same, and worse, of this channel or of its probe."""

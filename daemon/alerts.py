@@ -88,10 +88,8 @@ class AlertWriter:
         self, transition: Transition, facts: AlertFacts, told: tuple[str, ...], contact: str, now_ms: int
     ) -> OutboxMessage:
         text = alert_text(replace(facts, told=told))
-        # The same alarm, change and contact give the same id, so that a step that is done again sends nothing twice.
-        seed = f"{transition.occurrence}|{transition.change}|{contact}"
         message = OutgoingMessage(
-            message_id=hashlib.sha256(seed.encode()).hexdigest()[:24],
+            message_id=message_id(transition.occurrence, transition.change, contact),
             kind=MessageKind.ALARM if transition.change is Change.RAISED else MessageKind.CLEARED,
             status=self._status,
             site=self._site.name,
@@ -119,3 +117,19 @@ class AlertWriter:
         if last_ms - first_ms < SHORTEST_RATE_SPAN_MS:
             return None
         return (last - first) / ((last_ms - first_ms) / 3_600_000)
+
+
+def message_id(occurrence: str, change: Change, contact: str) -> str:
+    """The same alarm, change and contact give the same id, so that a step that is done again sends nothing twice."""
+    return hashlib.sha256(f"{occurrence}|{change}|{contact}".encode()).hexdigest()[:24]
+
+
+def superseded(site: Site, transitions: Iterable[Transition]) -> list[str]:
+    """The messages that ended alarms make pointless where they still wait: a call to what is over."""
+    return [
+        message_id(transition.occurrence, Change.RAISED, contact)
+        for transition in transitions
+        if transition.change is Change.CLEARED
+        for person in site.people
+        for contact in contact_ids(person)
+    ]

@@ -5,9 +5,11 @@ hours between its neighbours and no other; those are computed again from the sto
 reading, a move and a plain new reading the same case, and the sum equal to one computed from all readings at once.
 """
 
+import json
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 
 from config.places import Places
 from config.site import Site
@@ -37,6 +39,26 @@ def heat_rule(profile: SpeciesProfile) -> HeatRule | None:
     return HeatRule(profile.development.developmental_zero_c, profile.development.cap_c)
 
 
+def changed_from(old: str | None, new: str) -> int | None:
+    """From which moment on (ms) heat has to be computed anew; None where the two bases are the same."""
+    if old == new:
+        return None
+    counted, bridge_ms, lay = json.loads(new)
+    if old is None:
+        return int(lay[0][1])
+    counted_before, bridge_before_ms, lay_before = json.loads(old)
+    first_ms = min(lay[0][1], lay_before[0][1])
+    if (counted, bridge_ms) != (counted_before, bridge_before_ms):
+        return int(first_ms)
+    for one, other in zip_longest(lay, lay_before):
+        if one != other:
+            # The same place from the same moment, only left earlier or later: what came before that stands.
+            if one and other and one[:2] == other[:2]:
+                return int(min(one[2], other[2]))
+            return int(min(each[1] for each in (one, other) if each))
+    return int(first_ms)
+
+
 class HeatLedger:
     """Knows which channel speaks for which place, and computes hours of heat."""
 
@@ -60,10 +82,15 @@ class HeatLedger:
         return next((self._channel_at[part] for part in self._places.chain(place) if part in self._channel_at), None)
 
     def basis(self, clutch: Clutch) -> str:
-        """All that a clutch's heat follows from besides readings. Another basis means to compute it anew."""
+        """What a clutch's heat follows from besides readings: how its species is counted, and where it lay, as JSON.
+
+        Which probe speaks for a place is not part of it. A probe that is added, moved or renamed counts from then on;
+        the hours before keep the heat that the probes of their time have measured.
+        """
         profile = self._profiles.get(clutch.species_id)
-        lay = [(self.channel_for(stay.place), stay.from_ms, end) for stay, end in stays(clutch)]
-        return repr((profile and heat_rule(profile), lay, self._bridge_ms))
+        rule = heat_rule(profile) if profile else None
+        counted = None if rule is None else [rule.zero_c, rule.cap_c]
+        return json.dumps([counted, self._bridge_ms, [[stay.place, stay.from_ms, end] for stay, end in stays(clutch)]])
 
     def touched_hours(self, rows: Iterable[StoredReading], clutches: Sequence[Clutch]) -> dict[int, set[int]]:
         """For each clutch the hours (as their start, ms) that these good readings may change."""

@@ -26,7 +26,7 @@ from daemon.ingest import Ingest
 from daemon.mqtt import Listener
 from daemon.queries import Queries
 from daemon.schedule import Schedule
-from daemon.storage import outbox, runs
+from daemon.storage import outbox, runs, samples
 from daemon.storage.journal import Journal, JournalError
 from sensors.decoder import Decoder
 
@@ -34,6 +34,8 @@ log = logging.getLogger("clutchwarden")
 
 TICK_S = 5.0
 ALIVE_S = 30.0
+JUDGE_MEMORY_MS = 25 * 3_600_000
+"""So far back the judgement of a reading looks, at the most: a stuck coarse probe needs a day to be seen."""
 RETRY_S = 1.0
 PAUSE_S = 0.2
 """Between two evaluations: in a burst, one large step costs far less than many small ones, and ingest goes first."""
@@ -96,6 +98,9 @@ class Service:
             future_tolerance_s=settings.ingest.future_tolerance_s,
             largest_payload_bytes=settings.ingest.largest_payload_bytes,
         )
+        with journal.read() as conn:
+            for channel in decoder.channels:
+                decoder.recall(samples.remembered(conn, channel, JUDGE_MEMORY_MS))
         ingest = Ingest(decoder, journal, self._committed.set)
         self._queries = Queries(journal, stated.site, stated.profiles, decoder.channels)
         self._listener = Listener(
@@ -142,7 +147,7 @@ class Service:
         ending.callback(schedule.stop)
 
     def _start_evaluation(self, ending: contextlib.ExitStack) -> None:
-        thread = threading.Thread(target=self._evaluate, name="evaluation", daemon=True)
+        thread = self._evaluation = threading.Thread(target=self._evaluate, name="evaluation", daemon=True)
         thread.start()
 
         def end() -> None:
@@ -155,7 +160,8 @@ class Service:
     def _evaluate(self) -> None:
         """Evaluate what was committed, for as long as the daemon runs. No error ends it."""
         while not self._stopping.is_set():
-            self._committed.wait()
+            # Not only when told: a scheduler on wall time would stop with a clock that is set back.
+            self._committed.wait(TICK_S)
             self._let_a_backlog_in()
             self._committed.clear()
             self._evaluate_once()
@@ -228,6 +234,8 @@ class Service:
             found.append("Nothing listens to the broker any more: restart clutchwarden.")
         if self._listener.store_trouble:
             found.append(f"Readings cannot be stored: {self._listener.store_trouble}")
+        if not self._evaluation.is_alive():
+            found.append("Readings are not evaluated any more: restart clutchwarden.")
         if not self._courier.alive:
             found.append("Alerts are not sent any more: restart clutchwarden.")
         return (*found, *self._undelivered())

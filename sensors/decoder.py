@@ -11,7 +11,7 @@ is. Records of other names are ignored as long as one declared channel is presen
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from config.site import Site
 from sensors.arrival import Measured, in_order, time_fault
@@ -59,6 +59,16 @@ class Decoder:
             key.channel: key for names in self._probes.values() for key in names.values()
         }
         self.subscriptions: tuple[str, ...] = (*own_filters(prefix), *self._sources)
+
+    def recall(self, readings: Iterable[tuple[str, int, float]]) -> None:
+        """Judge again what was stored, oldest first, as (channel, measured_at_ms, value); only memory comes of it.
+
+        Without it a restart would believe a probe that was known to be broken a moment before.
+        """
+        for channel, measured_at_ms, value in readings:
+            key = self.channels.get(channel)
+            if key is not None:
+                _, self._memories[channel], _ = judge(self._memories.get(channel), key.quantity, value, measured_at_ms)
 
     def decode(self, topic: str, payload: bytes, retained: bool, received_at_ms: int) -> Decoded:
         """Tell what a message means. `received_at_ms` is the arrival, UTC milliseconds since the epoch. Never raises.

@@ -44,8 +44,11 @@ def clear_hours(conn: sqlite3.Connection, clutch_id: int, from_ms: int | None = 
 
 
 def totals(conn: sqlite3.Connection) -> dict[int, HeatTotal]:
-    """Give the heat of each clutch that has an hour stored."""
-    rows = conn.execute("SELECT clutch_id, sum(degree_hours_ch), sum(covered_ms) FROM heat_hour GROUP BY clutch_id")
+    """Give the heat of each open clutch that has an hour stored."""
+    rows = conn.execute(
+        "SELECT clutch_id, sum(degree_hours_ch), sum(covered_ms) FROM heat_hour"
+        " WHERE clutch_id IN (SELECT clutch_id FROM clutch WHERE closed_at_ms IS NULL) GROUP BY clutch_id"
+    )
     return {clutch_id: HeatTotal(degree_hours_ch, covered_ms) for clutch_id, degree_hours_ch, covered_ms in rows}
 
 

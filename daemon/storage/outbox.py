@@ -72,6 +72,15 @@ def record_attempt(
         raise LookupError(f"no message {message_id} waits in the outbox")
 
 
+def supersede(conn: sqlite3.Connection, message_ids: Iterable[str]) -> None:
+    """Let messages that still wait go no further: what they call for is over, and another message says so."""
+    conn.executemany(
+        "UPDATE outbox SET state = 'superseded', error = 'over before it could be sent'"
+        " WHERE message_id = ? AND state = 'waiting'",
+        [(message_id,) for message_id in message_ids],
+    )
+
+
 class Undelivered(NamedTuple):
     """Messages to one contact that did not arrive, and what the last attempt said."""
 
@@ -101,6 +110,6 @@ def next_attempts_ms(conn: sqlite3.Connection, now_ms: int) -> dict[str, int]:
 
 
 def totals(conn: sqlite3.Connection) -> dict[str, int]:
-    """Give the number of messages that are waiting, delivered and abandoned."""
+    """Give the number of messages that are waiting, delivered, abandoned and superseded."""
     found = conn.execute("SELECT state, count(*) FROM outbox GROUP BY state").fetchall()
-    return {"waiting": 0, "delivered": 0, "abandoned": 0, **dict(found)}
+    return {"waiting": 0, "delivered": 0, "abandoned": 0, "superseded": 0, **dict(found)}

@@ -18,6 +18,12 @@ _NEWEST = """SELECT seq, channel, measured_at_ms, received_at_ms, value, quality
 _NEWEST_GOOD_OF = """SELECT seq, channel, measured_at_ms, received_at_ms, value, quality
     FROM sample JOIN channel USING (channel_id)
     WHERE channel = ? AND quality = 0 ORDER BY measured_at_ms DESC LIMIT 1"""
+_NEWEST_TIME_OF = """SELECT channel_id, measured_at_ms FROM sample JOIN channel USING (channel_id)
+    WHERE channel = ? ORDER BY measured_at_ms DESC LIMIT 1"""
+_GOOD_EVER_BEFORE = """SELECT measured_at_ms, value FROM sample
+    WHERE channel_id = ? AND measured_at_ms < ? AND quality = 0 ORDER BY measured_at_ms DESC LIMIT 1"""
+_ALL_SINCE = """SELECT measured_at_ms, value FROM sample
+    WHERE channel_id = ? AND measured_at_ms >= ? ORDER BY measured_at_ms"""
 # Quality 0 is Quality.GOOD. Each of the three walks one stretch of the index on (channel_id, measured_at_ms).
 _GOOD_BEFORE = """SELECT measured_at_ms, value FROM sample
     WHERE channel_id = ? AND measured_at_ms >= ? AND measured_at_ms < ? AND quality = 0
@@ -128,6 +134,17 @@ def good_between(
 def newest(conn: sqlite3.Connection) -> dict[str, StoredReading]:
     """Give the reading with the latest time of each channel that has one, good or suspect."""
     return {reading.channel: reading for reading in (StoredReading(*row) for row in conn.execute(_NEWEST))}
+
+
+def remembered(conn: sqlite3.Connection, channel: str, span_ms: int) -> list[tuple[str, int, float]]:
+    """Give (channel, measured_at_ms, value) of a channel's newest stretch of `span_ms`, and the good one before it."""
+    newest_row = conn.execute(_NEWEST_TIME_OF, (channel,)).fetchone()
+    if newest_row is None:
+        return []
+    number, newest_ms = newest_row
+    before = conn.execute(_GOOD_EVER_BEFORE, (number, newest_ms - span_ms)).fetchall()
+    rows = conn.execute(_ALL_SINCE, (number, newest_ms - span_ms)).fetchall()
+    return [(channel, measured_at_ms, value) for measured_at_ms, value in [*before, *rows]]
 
 
 def newest_good_of(conn: sqlite3.Connection, channel: str) -> StoredReading | None:

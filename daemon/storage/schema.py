@@ -106,7 +106,7 @@ _DECISIONS = (
         priority INTEGER NOT NULL,
         created_at_ms INTEGER NOT NULL,
         body TEXT NOT NULL,
-        state TEXT NOT NULL DEFAULT 'waiting' CHECK (state IN ('waiting', 'delivered', 'abandoned')),
+        state TEXT NOT NULL DEFAULT 'waiting' CHECK (state IN ('waiting', 'delivered', 'abandoned', 'superseded')),
         attempts INTEGER NOT NULL DEFAULT 0,
         last_attempt_at_ms INTEGER,
         next_attempt_at_ms INTEGER,

@@ -39,7 +39,7 @@ def test_the_same_message_put_in_twice_is_one_and_a_delivered_one_stays_delivere
     put(journal, message("a"))
     assert due_ids(journal, 9000) == []
     with journal.read() as conn:
-        assert outbox.totals(conn) == {"waiting": 0, "delivered": 1, "abandoned": 0}
+        assert outbox.totals(conn) == {"waiting": 0, "delivered": 1, "abandoned": 0, "superseded": 0}
 
 
 def test_after_a_failed_attempt_it_waits_for_its_time_and_counts_attempts(path: Path) -> None:
@@ -69,4 +69,4 @@ def test_delivered_and_abandoned_are_final(journal: Journal) -> None:
                 lambda conn, name=name: outbox.record_attempt(conn, name, "waiting", 3000, 4000, "")  # type: ignore[misc]
             )
     with journal.read() as conn:
-        assert outbox.totals(conn) == {"waiting": 0, "delivered": 1, "abandoned": 1}
+        assert outbox.totals(conn) == {"waiting": 0, "delivered": 1, "abandoned": 1, "superseded": 0}
