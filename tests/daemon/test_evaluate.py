@@ -43,7 +43,10 @@ class House:
 
 @pytest.fixture(scope="module")
 def house(tmp_path_factory: pytest.TempPathFactory) -> House:
-    folder = write_site(tmp_path_factory.mktemp("site"), 1883, "http://127.0.0.1:9/phone")
+    return house_of(write_site(tmp_path_factory.mktemp("site"), 1883, "http://127.0.0.1:9/phone"))
+
+
+def house_of(folder: Path) -> House:
     checked = check_site(folder)
     assert checked.site is not None
     assert checked.settings is not None
@@ -202,6 +205,40 @@ def test_a_move_and_a_correction_of_it_count_heat_where_the_clutch_lay(house: Ho
     journal.write(lambda conn: register.move_clutch(conn, clutch, "north/upper/N1", left_ms, "test", "", end_ms))
     present.step(lambda: end_ms)
     assert stored_heat(journal) == pytest.approx(whole_ch, abs=1e-6)
+
+
+BOX_PROBE = """
+[[probe]]
+id = "box"
+place = "north/upper/N1"
+[[probe.channel]]
+name = "t"
+quantity = "air_temperature"
+"""
+
+
+def test_a_probe_that_is_added_counts_from_then_and_leaves_the_heat_before_as_it_was(
+    house: House, journal: Journal, tmp_path: Path
+) -> None:
+    readings = season(288)
+    journal.write(lambda conn: register.add_clutch(conn, a_clutch(START_MS), "test", START_MS))
+    ids = journal.write(lambda conn: samples.channel_ids(conn, house.channels.values()))
+    journal.write(lambda conn: samples.append(conn, ids, readings))
+    present = evaluator(house, journal)
+    while present.step(lambda: readings[-1].measured_at_ms)[0]:
+        pass
+    before_ch = stored_heat(journal)
+    assert before_ch == pytest.approx(whole_season_ch(readings), abs=1e-6)
+
+    more = house_of(write_site(tmp_path / "more", 1883, extra=BOX_PROBE))
+    present = evaluator(more, journal)
+    start_ms = START_MS + DAY_MS + HOUR_MS
+    later = [Reading("box/t", start_ms + n * 300_000, start_ms + n * 300_000, 28.2, 0) for n in range(13)]
+    ids = journal.write(lambda conn: samples.channel_ids(conn, more.channels.values()))
+    journal.write(lambda conn: samples.append(conn, ids, later))
+    while present.step(lambda: later[-1].measured_at_ms)[0]:
+        pass
+    assert stored_heat(journal) == pytest.approx(before_ch + 1 * (28.2 - 13.2), abs=1e-6)
 
 
 def test_a_gap_adds_no_heat_and_is_not_covered(house: House, journal: Journal) -> None:
