@@ -29,7 +29,9 @@ def demo(
     from daemon.demo.stage import Demo, summary_json
 
     logging.basicConfig(stream=sys.stderr, level=logging.ERROR, format="%(levelname)s %(name)s: %(message)s")
-    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    for number in (signal.SIGINT, signal.SIGTERM):
+        # Also where it was started in the background, with the first of them switched off.
+        signal.signal(number, signal.default_int_handler)
     # With --json the last line of standard output is for a program; what people read goes to standard error.
     console = Console(stderr=as_json)
     page_port = port or (USUAL_PORT if _is_free(USUAL_PORT) else _any_port())
