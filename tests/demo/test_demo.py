@@ -2,6 +2,7 @@
 
 import json
 import os
+import signal
 import subprocess
 import sys
 import tempfile
@@ -61,19 +62,23 @@ def test_the_demo_shows_the_way_from_a_failing_heater_to_a_phone_and_leaves_noth
 
 def test_ctrl_c_ends_the_demo_in_good_order(tmp_path: Path) -> None:
     command = [sys.executable, "-m", "daemon.cli", "demo", "--no-browser", "--json", "--port", str(free_port())]
-    demo = subprocess.Popen(
+    with subprocess.Popen(
         command,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
         env={**os.environ, "TMPDIR": str(tmp_path), "PYTHONUNBUFFERED": "1"},
-    )
-    assert demo.stderr is not None
-    for line in demo.stderr:
-        if "has failed" in line:
-            break
-    demo.send_signal(2)
-    output, _ = demo.communicate(timeout=60)
+    ) as demo:
+        assert demo.stderr is not None
+        for line in demo.stderr:
+            if "has failed" in line:
+                break
+        demo.send_signal(signal.SIGINT)
+        try:
+            output, _ = demo.communicate(timeout=60)
+        except subprocess.TimeoutExpired:
+            demo.kill()
+            raise
     assert demo.returncode == 0
     assert json.loads(output.splitlines()[-1])["samples_stored"] > 0
     assert list(tmp_path.iterdir()) == []

@@ -61,7 +61,7 @@ def delivered_by_next_run(file: Path, receiver: Receiver) -> list[str]:
         with running(Courier(journal, {"ada/0": channel}, SystemClock().now_ms)):
             wait_for_state(journal, "m-0001", "delivered")
         with journal.read() as conn:
-            assert outbox.totals(conn) == {"waiting": 0, "delivered": 1, "abandoned": 0}
+            assert outbox.totals(conn) == {"waiting": 0, "delivered": 1, "abandoned": 0, "superseded": 0}
     return [request.headers["clutchwarden-message-id"] for request in receiver.received]
 
 
