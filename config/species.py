@@ -150,7 +150,16 @@ class SpeciesProfile(Table):
     scientific_name: Text
     common_name: Text
     group: Literal[
-        "snake", "gecko", "agamid", "iguanian", "chameleon", "turtle", "tortoise", "crocodilian", "other lizard"
+        "snake",
+        "gecko",
+        "agamid",
+        "iguanian",
+        "chameleon",
+        "turtle",
+        "tortoise",
+        "crocodilian",
+        "tuatara",
+        "other lizard",
     ]
     population: Text | None = None
     temperature: TemperatureRange
