@@ -5,6 +5,7 @@ silence while `is_connected()` went on saying yes. Here whatever goes wrong ends
 session starts after a random pause. What was not acknowledged the broker keeps (MQTT 5.0, clause 4.1 and 4.4).
 """
 
+import contextlib
 import logging
 import random
 import threading
@@ -21,6 +22,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from config.settings import BrokerSettings
 from daemon.arrival import Arrival, BrokerState, Handler
+from daemon.buffered_client import BufferedClient
 
 log = logging.getLogger("clutchwarden.broker")
 
@@ -129,7 +131,9 @@ class Listener:
             return COMMIT_LOOK_SECONDS
         return 0.0 if self._pending else 0.25
 
-    def _turn(self, client: paho.Client, timeout: float) -> None:
+    def _turn(self, client: BufferedClient, timeout: float) -> None:
+        if client.pieces:
+            client.pieces.settle()
         code = client.loop(timeout)
         while code is MQTTErrorCode.MQTT_ERR_SUCCESS and len(self._pending) < LARGEST_BATCH:
             # The library reads one packet for each look at the socket; what is there already needs no further look.
@@ -142,7 +146,7 @@ class Listener:
         if code is not MQTTErrorCode.MQTT_ERR_SUCCESS:
             raise _SessionEndedError(paho.error_string(code).rstrip(".").lower())
 
-    def _connect(self, client: paho.Client) -> None:
+    def _connect(self, client: BufferedClient) -> None:
         connected = threading.Event()
         self._refused = None
 
@@ -184,9 +188,9 @@ class Listener:
         self._ever_connected = True
         self._say(connected=True, detail=f"connected to {self._broker.host}:{self._broker.port}")
 
-    def _client(self) -> paho.Client:
+    def _client(self) -> BufferedClient:
         five = self._broker.protocol == "5"
-        client = paho.Client(
+        client = BufferedClient(
             CallbackAPIVersion.VERSION2,
             client_id=self._broker.client_id,
             clean_session=None if five else False,
@@ -216,7 +220,7 @@ class Listener:
         self.behind = len(batch) >= LARGEST_BATCH
         self._storing = (self._handler.commit(batch), batch)
 
-    def _acknowledge(self, client: paho.Client, *, wait: bool) -> None:
+    def _acknowledge(self, client: BufferedClient, *, wait: bool) -> None:
         """Acknowledge a batch whose commit has ended. Without a commit nothing is: the broker keeps it."""
         if self._storing is None or not (wait or self._storing[0].done()):
             return
@@ -230,11 +234,13 @@ class Listener:
             self._hold_back(client)
             return
         self.store_trouble = ""
-        for arrival in batch:
-            if arrival.qos:
-                client.ack(arrival.message_id, arrival.qos)
+        pieces = client.pieces
+        with pieces.together() if pieces else contextlib.nullcontext():
+            for arrival in batch:
+                if arrival.qos:
+                    client.ack(arrival.message_id, arrival.qos)
 
-    def _hold_back(self, client: paho.Client) -> None:
+    def _hold_back(self, client: BufferedClient) -> None:
         """Stay connected for a moment without storing, so that a full disk does not also cost the session."""
         until = time.monotonic() + COMMIT_PAUSE_SECONDS
         while time.monotonic() < until and not self._stop.is_set():
