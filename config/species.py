@@ -4,147 +4,55 @@ A number from a paper names the paper. A number that only the trade vouches for 
 """
 
 from pathlib import Path
-from typing import Annotated, Literal, NamedTuple, Self
+from typing import Literal, NamedTuple, Self
 
-from pydantic import AfterValidator, Field, ValidationError, model_validator
+from pydantic import Field, ValidationError, model_validator
 
-from config.celsius import looks_like_fahrenheit
 from config.errors import Mistake, StatedError, refuse
-from config.model import Identifier, Number, Table, Text
+from config.model import Identifier, Table, Text
 from config.plain import translate
+from config.profile_model import (
+    DevelopmentFit,
+    ExposureLimit,
+    HumidityRange,
+    SexDetermination,
+    Sourced,
+    StageLimits,
+    StageTemperature,
+    StatedDuration,
+    TemperatureRange,
+    UsualDuration,
+    require_line,
+)
 from config.tomlfile import read_toml
 
+__all__ = [
+    "BUILT_IN",
+    "DevelopmentFit",
+    "ExposureLimit",
+    "HumidityRange",
+    "ProfilesRead",
+    "SexDetermination",
+    "Sourced",
+    "SpeciesProfile",
+    "StageLimits",
+    "StageTemperature",
+    "StatedDuration",
+    "TemperatureRange",
+    "UsualDuration",
+    "load_profiles",
+    "read_profiles",
+]
+
 BUILT_IN = Path(__file__).parent / "profiles"
-_CELSIUS_HINT = "Temperatures in profiles are in °C."
-
-
-class Sourced(Table):
-    """A number and where it comes from."""
-
-    value: Number
-    source: Text
-
-
-def _celsius(temperature_c: float) -> float:
-    fahrenheit = looks_like_fahrenheit(temperature_c)
-    if fahrenheit:
-        raise StatedError(fahrenheit, _CELSIUS_HINT)
-    return temperature_c
-
-
-def _sourced_celsius(stated: Sourced) -> Sourced:
-    _celsius(stated.value)
-    return stated
-
-
-def _percent(stated: Sourced) -> Sourced:
-    if 0 < stated.value <= 1:
-        reason = f"{stated.value:g} % looks like a ratio: it would be {stated.value * 100:g} %"
-        raise StatedError(reason, "Relative humidity in profiles is in percent.")
-    if not 0 <= stated.value <= 100:  # noqa: PLR2004 - percent
-        raise StatedError(f"{stated.value:g} % is no relative humidity", "Give 0 to 100.")
-    return stated
-
-
-Celsius = Annotated[Number, AfterValidator(_celsius)]
-SourcedCelsius = Annotated[Sourced, AfterValidator(_sourced_celsius)]
-SourcedPercent = Annotated[Sourced, AfterValidator(_percent)]
-Positive = Annotated[float, Field(strict=True, gt=0, allow_inf_nan=False)]
-
-
-class TemperatureRange(Table):
-    """Temperatures of the air around the eggs, degree Celsius.
-
-    Between `low` and `high` incubation is safe. Beyond `lethal_high` embryos die, within minutes to hours. `lethal_low`
-    is a temperature at which even a short cold spell kills, not one at which eggs kept there throughout fail. It is
-    None where nothing published supports a figure, as in every built-in profile.
-    """
-
-    low: SourcedCelsius
-    high: SourcedCelsius
-    lethal_low: SourcedCelsius | None = None
-    lethal_high: SourcedCelsius
-
-    @model_validator(mode="after")
-    def _in_order(self) -> Self:
-        stated = [one for one in (self.lethal_low, self.low, self.high, self.lethal_high) if one is not None]
-        values = [one.value for one in stated]
-        if values != sorted(set(values)):
-            shown = ", ".join(f"{value:g}" for value in values)
-            reason = f"lethal_low, low, high, lethal_high must rise in this order, and here are {shown}"
-            raise StatedError(reason, "Correct the one that is out of order.")
-        return self
-
-
-class HumidityRange(Table):
-    """Relative humidity of the air in the box, percent."""
-
-    low: SourcedPercent
-    high: SourcedPercent
-
-    @model_validator(mode="after")
-    def _in_order(self) -> Self:
-        if self.low.value >= self.high.value:
-            reason = f"low ({self.low.value:g}) is not below high ({self.high.value:g})"
-            raise StatedError(reason, "Exchange the two, or correct one.")
-        return self
-
-
-class DevelopmentFit(Table):
-    """A straight line for the rate of development: 1/duration = (T - T0)/K.
-
-    T0 (`developmental_zero_c`, degree Celsius) and K (`thermal_constant_ch`, degree Celsius times hour) belong together
-    and come from one fit over `fit_low_c` to `fit_high_c`; T0 is an extrapolation, not a temperature at which embryos
-    stop or die. Above `cap_c` no faster development is credited; `cap_source` says why, `source` is for all the rest.
-
-    `flag`, what the line is worth: two-point (two temperatures, error unknown), weak (R2 below 0.9), good (R2 at least
-    0.95 and temperatures over 4 K or more), fair (the rest). `pooled`: the durations are of several papers, and so
-    perhaps of several populations.
-    """
-
-    developmental_zero_c: Celsius
-    thermal_constant_ch: Positive
-    fit_low_c: Celsius
-    fit_high_c: Celsius
-    cap_c: Celsius
-    flag: Literal["good", "fair", "weak", "two-point"]
-    pooled: bool = False
-    source: Text
-    cap_source: Text
-
-    @model_validator(mode="after")
-    def _possible(self) -> Self:
-        low, high = self.fit_low_c, self.fit_high_c
-        if low >= high:
-            raise StatedError(f"fit_low_c ({low:g}) is not below fit_high_c ({high:g})", "Correct one of them.")
-        if self.developmental_zero_c >= low:
-            zero = f"developmental_zero_c ({self.developmental_zero_c:g})"
-            reason = f"{zero} is not below the coldest temperature of the fit ({low:g})"
-            raise StatedError(reason, "Take both numbers, T0 and K, and the range from the same fit.")
-        if self.cap_c < high:
-            reason = f"cap_c ({self.cap_c:g}) lies below the warmest temperature of the fit ({high:g})"
-            raise StatedError(reason, "Raise the cap to the end of the fit, or take a fit that ends at the cap.")
-        return self
-
-
-class UsualDuration(Table):
-    """How long incubation usually takes, days, at usual temperatures, degree Celsius."""
-
-    days_low: Positive
-    days_high: Positive
-    temperature_low_c: Celsius
-    temperature_high_c: Celsius
-    source: Text
-
-    @model_validator(mode="after")
-    def _in_order(self) -> Self:
-        if self.days_low > self.days_high or self.temperature_low_c > self.temperature_high_c:
-            raise StatedError("a low figure is above its high one", "Exchange the two, or correct one.")
-        return self
 
 
 class SpeciesProfile(Table):
-    """What is known of one species, or of one population of it."""
+    """What is known of one species, or of one population of it.
+
+    Development is stated as a line or as the durations to lay one through. Stages follow each other in the order in
+    which they stand; each changes what it states from then on.
+    """
 
     id: Identifier
     scientific_name: Text
@@ -165,9 +73,61 @@ class SpeciesProfile(Table):
     temperature: TemperatureRange
     humidity: HumidityRange | None = None
     development: DevelopmentFit | None = None
+    durations: tuple[StatedDuration, ...] = Field(default=(), validation_alias="duration")
     usual_duration: UsualDuration | None = None
+    stages: tuple[StageLimits, ...] = Field(default=(), validation_alias="stage")
+    exposure: tuple[ExposureLimit, ...] = ()
+    sex: SexDetermination | None = None
     pause: Literal["none", "diapause", "arrest"] = "none"
     caution: Text | None = None
+
+    @model_validator(mode="after")
+    def _one_way_to_state_development(self) -> Self:
+        if self.durations and self.development is not None:
+            reason = "development and durations are both stated, and each gives a line of its own"
+            raise StatedError(reason, "Keep one: the pair T0 and K of a published line, or the durations themselves.")
+        if self.durations:
+            require_line(self.durations)
+        return self
+
+    @model_validator(mode="after")
+    def _stages_in_order(self) -> Self:
+        for word in ("from_share", "from_day"):
+            begins = [begin for one in self.stages if (begin := getattr(one, word)) is not None]
+            if begins != sorted(set(begins)):
+                shown = ", ".join(f"{begin:g}" for begin in begins)
+                raise StatedError(f"stages must follow each other, and {word} is {shown}", "Sort the stages.")
+        known = self.development or self.durations or self.usual_duration
+        if (not known or self.pause != "none") and any(one.from_share is not None for one in self.stages):
+            why = "development pauses in this species" if self.pause != "none" else "nothing says how long it takes"
+            reason = f"a stage begins at a share of development, and no share can be told: {why}"
+            raise StatedError(reason, "Give from_day instead, the days since laying.")
+        return self
+
+    @model_validator(mode="after")
+    def _inside_lethal_limits(self) -> Self:
+        lethal_low = self.temperature.lethal_low
+        cold, heat = None if lethal_low is None else lethal_low.value, self.temperature.lethal_high.value
+        for number, stage in enumerate(self.stages, start=1):
+            for one in () if stage.temperature is None else (stage.temperature.low, stage.temperature.high):
+                if one.value >= heat or (cold is not None and one.value <= cold):
+                    limit = f"lethal_high ({heat:g})" if one.value >= heat else f"lethal_low ({cold:g})"
+                    raise StatedError(f"{one.value:g} °C of stage {number} reaches {limit}", "Correct one of them.")
+        return self
+
+    @model_validator(mode="after")
+    def _exposure_outside_the_safe_range(self) -> Self:
+        wanted: list[TemperatureRange | StageTemperature] = [self.temperature]
+        wanted += [one.temperature for one in self.stages if one.temperature is not None]
+        low, high = min(one.low.value for one in wanted), max(one.high.value for one in wanted)
+        for one in self.exposure:
+            if one.above_c is not None and one.above_c < high:
+                reason = f"above_c ({one.above_c:g}) of an exposure limit lies below high ({high:g}), where all is well"
+                raise StatedError(reason, "Correct one of the two.")
+            if one.below_c is not None and one.below_c > low:
+                reason = f"below_c ({one.below_c:g}) of an exposure limit lies above low ({low:g}), where all is well"
+                raise StatedError(reason, "Correct one of the two.")
+        return self
 
 
 class ProfilesRead(NamedTuple):

@@ -15,6 +15,7 @@ from config.species import SpeciesProfile
 from config.words import AlarmKind, Quantity
 from daemon.alarms.conditions import Rule, Side
 from daemon.alarms.definitions import AlarmDefinition
+from daemon.development.stages import ranges_in_force, stage_name
 
 WARNING_ROOM_C = 0.5
 """A warning limit that had to be moved warns this far (°C) before the lethal one. Common practice, no source."""
@@ -22,13 +23,15 @@ WARNING_ROOM_C = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Occupant:
-    """A clutch in the place: what the keeper calls it, and what it needs."""
+    """A clutch in the place: what the keeper calls it, what it needs, and the index of its stage (None: before any)."""
 
     label: str
     profile: SpeciesProfile
+    stage: int | None = None
 
     def __str__(self) -> str:
-        return f"the {self.profile.common_name} clutch {self.label}"
+        named = f"the {self.profile.common_name} clutch {self.label}"
+        return named if self.stage is None else f"{named} ({stage_name(self.profile.stages[self.stage])})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,14 +65,15 @@ class _Span:
 
 
 def overlap(occupants: Sequence[Occupant]) -> Limits:
-    """Give the limits that follow from the clutches in a place. No clutch, no limits."""
+    """Give the limits that follow from the clutches in a place, each at its stage. No clutch, no limits."""
     if not occupants:
         return Limits()
-    warm = [_Span(each, each.profile.temperature.low.value, each.profile.temperature.high.value) for each in occupants]
+    needs = [(each, ranges_in_force(each.profile, each.stage)) for each in occupants]
+    warm = [_Span(each, one.low_c, one.high_c) for each, one in needs]
     damp = [
-        _Span(each, each.profile.humidity.low.value, each.profile.humidity.high.value)
-        for each in occupants
-        if each.profile.humidity is not None
+        _Span(each, one.humidity_low_pct, one.humidity_high_pct)
+        for each, one in needs
+        if one.humidity_low_pct is not None and one.humidity_high_pct is not None
     ]
     low_c, high_c = _common(warm)
     humidity_low_pct, humidity_high_pct = _common(damp) if damp else (None, None)
@@ -133,13 +137,17 @@ def _common(spans: Sequence[_Span]) -> tuple[float, float]:
 
 
 def _conflicts(spans: Sequence[_Span], judge: Callable[[_Span, _Span], Conflict | None]) -> Iterable[Conflict]:
-    """Give each pair that `judge` objects to. Clutches of one profile are alike, so they are told as one."""
-    first_of_profile = {span.owner.profile.id: span for span in reversed(spans)}
-    kept = [span for span in spans if first_of_profile[span.owner.profile.id] is span]
+    """Give each pair that `judge` objects to. Clutches of one profile with one range are told as one."""
+    first_alike = {_alike(span): span for span in reversed(spans)}
+    kept = [span for span in spans if first_alike[_alike(span)] is span]
     for one, other in combinations(kept, 2):
         conflict = judge(one, other) or judge(other, one)
         if conflict is not None:
             yield conflict
+
+
+def _alike(span: _Span) -> tuple[str, float, float]:
+    return span.owner.profile.id, span.low, span.high
 
 
 def _disjoint_c(one: _Span, other: _Span) -> Conflict | None:

@@ -4,8 +4,10 @@ import json
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from config.species import DevelopmentFit, Sourced, SpeciesProfile
+from config.species import DevelopmentFit, ExposureLimit, SexDetermination, Sourced, SpeciesProfile, StageLimits
+from daemon.development.basis import development_basis
 from daemon.development.fits import Fit, line_days
+from daemon.development.stages import stage_name
 
 WARM_C = 30.5
 """Above this a line over constant temperatures grows too flat in many species; this project's choice, no source."""
@@ -45,7 +47,11 @@ def profile_lines(profile: SpeciesProfile) -> list[str]:
     if humidity is not None:
         lines += _sourced("humidity in the box not below", humidity.low, "%")
         lines += _sourced("humidity in the box not above", humidity.high, "%")
-    return lines + _development_lines(profile)
+    lines += [line for stage in profile.stages for line in _stage_lines(stage)]
+    lines += ["", "Exposure"] if profile.exposure else []
+    lines += [line for limit in profile.exposure for line in _exposure_lines(limit)]
+    lines += _development_lines(profile)
+    return lines if profile.sex is None else lines + _sex_lines(profile.sex)
 
 
 class UsualDays(NamedTuple):
@@ -63,6 +69,10 @@ def usual_days(profile: SpeciesProfile) -> UsualDays:
         flag = f"{line.flag}, pooled" if line.pooled else line.flag
         fast, slow = (_days(line, at_c) for at_c in (line.fit_high_c, line.fit_low_c))
         return UsualDays(_span(round(fast), round(slow)), _span(line.fit_low_c, line.fit_high_c), flag)
+    if profile.durations and profile.pause == "none":
+        stated = sorted(profile.durations, key=lambda one: one.days)
+        coldest, warmest = min(one.temperature_c for one in stated), max(one.temperature_c for one in stated)
+        return UsualDays(_span(stated[0].days, stated[-1].days), _span(coldest, warmest), "durations")
     if usual is not None:
         at_c = _span(usual.temperature_low_c, usual.temperature_high_c)
         return UsualDays(_span(usual.days_low, usual.days_high), at_c, "none")
@@ -155,8 +165,10 @@ def toml_block(fit: Fit, sources: Sequence[str], left_out_c: Sequence[float], *,
 def _development_lines(profile: SpeciesProfile) -> list[str]:
     lines = ["", "Development"]
     line, usual = profile.development, profile.usual_duration
-    if line is None:
-        lines.append("  no published line: there are days, and no share of development")
+    if profile.durations:
+        lines += _durations_lines(profile)
+    elif line is None:
+        lines += ["  no published line", *_basis_lines(profile)]
     else:
         lines += [
             f"  developmental zero T0 {line.developmental_zero_c:g} °C",
@@ -175,6 +187,56 @@ def _development_lines(profile: SpeciesProfile) -> list[str]:
         at_c = _span(usual.temperature_low_c, usual.temperature_high_c)
         lines += [f"  usually {_span(usual.days_low, usual.days_high)} days at {at_c} °C", f"    {usual.source}"]
     return lines
+
+
+def _durations_lines(profile: SpeciesProfile) -> list[str]:
+    lines = ["  durations at constant temperatures, through which a line is laid"]
+    for one in profile.durations:
+        eggs = "" if one.eggs is None else f", {one.eggs} egg{'s' if one.eggs > 1 else ''}"
+        scatter = "" if one.days_sd is None else f", standard deviation {one.days_sd:g} d"
+        lines += [f"  {one.days:g} d at {one.temperature_c:g} °C{eggs}{scatter}", f"    {one.source}"]
+    return lines + _basis_lines(profile)
+
+
+def _basis_lines(profile: SpeciesProfile) -> list[str]:
+    """The pair that heat is counted against where a profile states none."""
+    basis = development_basis(profile)
+    if basis is None:
+        return ["  nothing that heat could be counted against: there are days, and no share of development"]
+    zero_u, constant_u = _plus_minus(basis.zero_u_k, ".1f", "K"), _plus_minus(basis.constant_u_ch, ",.0f", "°C·h")
+    return [
+        f"  heat is counted with T0 {basis.zero_c:.1f} °C{zero_u}",
+        f"  and K {basis.constant_ch:,.0f} °C·h{constant_u}. {_PAIR}",
+        f"    {basis.reason}",
+    ]
+
+
+def _stage_lines(stage: StageLimits) -> list[str]:
+    begin = "" if stage.from_share is None else f" (from {stage.from_share:g} of development)"
+    lines = ["", f"Air {stage_name(stage)}{begin}"]
+    if stage.temperature is not None:
+        lines += _sourced("not below", stage.temperature.low, "°C") + _sourced(
+            "not above", stage.temperature.high, "°C"
+        )
+    if stage.humidity is not None:
+        lines += _sourced("humidity in the box not below", stage.humidity.low, "%")
+        lines += _sourced("humidity in the box not above", stage.humidity.high, "%")
+    return lines
+
+
+def _exposure_lines(limit: ExposureLimit) -> list[str]:
+    figure = f"above {limit.above_c:g}" if limit.above_c is not None else f"below {limit.below_c:g}"
+    return [f"  not more than {limit.minutes:g} minutes {figure} °C within {limit.within_h} h", f"    {limit.source}"]
+
+
+def _sex_lines(sex: SexDetermination) -> list[str]:
+    lines = ["", "Sex follows temperature, and no temperature promises a sex"]
+    lines += [f"  {sex.note}"] if sex.note else []
+    lines += [f"  sensitive period: {sex.sensitive_from_share:g} to {sex.sensitive_to_share:g} of development"]
+    lines += [f"    {sex.source}"]
+    if sex.pivotal_c is None:
+        return [*lines, "  pivotal temperature: none is stated"]
+    return lines + _sourced("pivotal temperature", sex.pivotal_c, "°C")
 
 
 def _listed(temperatures_c: Sequence[float]) -> str:

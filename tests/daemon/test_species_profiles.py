@@ -1,6 +1,8 @@
 """`clutchwarden species list` and `show`: every number with its source, cautions first."""
 
 import json
+import re
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -36,12 +38,18 @@ def sources(table: object) -> Iterator[str]:
             if key.endswith("source"):
                 yield value
             yield from sources(value)
+    elif isinstance(table, (list, tuple)):
+        for value in table:
+            yield from sources(value)
 
 
 def numbers(table: object) -> Iterator[float]:
     """Every number in a profile, at any depth."""
     if isinstance(table, dict):
         for value in table.values():
+            yield from numbers(value)
+    elif isinstance(table, (list, tuple)):
+        for value in table:
             yield from numbers(value)
     elif isinstance(table, float):
         yield table
@@ -81,6 +89,39 @@ def test_a_profile_is_shown_with_every_number_and_every_source(name: str) -> Non
     assert [number for number in numbers(profile) if f"{number:g}" not in shown.replace(",", "")] == []
     assert PROFILES[name].scientific_name in shown
     assert (PROFILES[name].population or "") in shown
+
+
+def test_an_own_profile_is_shown_with_its_durations_stages_exposure_and_sex(tmp_path: Path) -> None:
+    """The profile that the README shows."""
+    readme = (Path(__file__).parent.parent.parent / "README.md").read_text(encoding="utf-8")
+    [block] = [one for one in re.findall(r"```toml\n(.*?)```", readme, re.DOTALL) if "[[duration]]" in one]
+    (tmp_path / "profiles").mkdir()
+    name = tomllib.loads(block)["id"]
+    (tmp_path / "profiles" / f"{name}.toml").write_text(block, encoding="utf-8")
+    found = call("show", name, "--site", tmp_path)
+    assert found.exit_code == 0, found.exception
+    profile = load_profiles(tmp_path / "profiles")[name]
+    assert profile.durations
+    assert profile.stages
+    assert profile.exposure
+    assert profile.sex is not None
+    shown = profile.model_dump()
+    assert [source for source in sources(shown) if source not in found.stdout] == []
+    assert [number for number in numbers(shown) if f"{number:g}" not in found.stdout.replace(",", "")] == []
+    for words in ("in its last tenth", "within 24 h", "heat is counted with T0", "no temperature promises a sex"):
+        assert words in found.stdout
+    assert f"{name} " in call("list", "--site", tmp_path).stdout
+
+
+def test_the_days_of_a_profile_of_durations_are_those_it_states(tmp_path: Path) -> None:
+    text = (BUILT_IN / "python-regius.toml").read_text(encoding="utf-8")
+    rows = "".join(
+        f'\n[[duration]]\ntemperature_c = {at_c}\ndays = {days}\nsource = "own records 2025"\n'
+        for at_c, days in ((29, 71), (31, 58), (32, 54))
+    )
+    own_profile(tmp_path, text + rows)
+    [line] = [one for one in call("list", "--site", tmp_path).stdout.splitlines() if one.startswith("python-regius")]
+    assert line.split()[2:] == ["54-71", "29-32", "durations"]
 
 
 @pytest.mark.parametrize("name", sorted(name for name, profile in PROFILES.items() if profile.caution))
