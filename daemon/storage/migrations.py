@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from daemon.storage.errors import JournalError
 from daemon.storage.schema import FIRST
+from daemon.storage.schema_derived import CALIBRATION, COOLING, HEAT_INTERVAL
 
 APPLICATION_ID = int.from_bytes(b"Clwd", "big")
 """Stands in the header of every journal, so that no other program's SQLite file is taken for one."""
@@ -20,7 +21,12 @@ class Migration:
     statements: tuple[str, ...]
 
 
-MIGRATIONS: tuple[Migration, ...] = (Migration(1, "first schema", FIRST),)
+MIGRATIONS: tuple[Migration, ...] = (
+    Migration(1, "first schema", FIRST),
+    Migration(2, "heat as an interval", HEAT_INTERVAL),
+    Migration(3, "calibration", CALIBRATION),
+    Migration(4, "cooling curves", COOLING),
+)
 
 
 def refuse_unusable(

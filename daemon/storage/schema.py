@@ -1,7 +1,7 @@
 """The tables of the journal. Times are UTC milliseconds since the epoch; values are in the unit of their quantity."""
 
 
-def _append_only(table: str) -> tuple[str, ...]:
+def append_only(table: str) -> tuple[str, ...]:
     """Triggers that let a table grow and nothing else."""
     return tuple(
         f"CREATE TRIGGER {table}_refuses_{action} BEFORE {action} ON {table}"
@@ -30,7 +30,7 @@ _READINGS = (
         value REAL NOT NULL,
         quality INTEGER NOT NULL,
         UNIQUE (channel_id, measured_at_ms))""",
-    *_append_only("sample"),
+    *append_only("sample"),
     """CREATE TABLE kept_message (
         id INTEGER PRIMARY KEY,
         topic TEXT NOT NULL,
@@ -68,7 +68,7 @@ _REGISTER = (
         from_ms INTEGER NOT NULL,
         recorded_at_ms INTEGER NOT NULL)""",
     "CREATE INDEX placement_of_clutch ON placement (clutch_id, from_ms, placement_id)",
-    *_append_only("placement"),
+    *append_only("placement"),
     """CREATE TABLE register_change (
         change_id INTEGER PRIMARY KEY,
         at_ms INTEGER NOT NULL,
@@ -78,7 +78,7 @@ _REGISTER = (
         why TEXT NOT NULL,
         old TEXT NOT NULL,
         new TEXT NOT NULL)""",
-    *_append_only("register_change"),
+    *append_only("register_change"),
     "CREATE TABLE register_version (version INTEGER NOT NULL)",
     "INSERT INTO register_version (version) VALUES (0)",
     _raises_version("clutch", "insert"),
@@ -99,7 +99,7 @@ _DECISIONS = (
         value REAL,
         limit_value REAL,
         reason TEXT NOT NULL)""",
-    *_append_only("alarm_event"),
+    *append_only("alarm_event"),
     """CREATE TABLE outbox (
         message_id TEXT PRIMARY KEY,
         contact TEXT NOT NULL,

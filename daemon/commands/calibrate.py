@@ -1,0 +1,195 @@
+"""`clutchwarden calibrate`: what corrects a probe, how sure it is then, and when to do it again."""
+
+import json
+import math
+from typing import Annotated
+
+import typer
+from rich.console import Console
+from rich.table import Table
+
+from daemon.commands.calibrate_parts import (
+    Bench,
+    ChannelArgument,
+    DriftOption,
+    DueOption,
+    JsonOption,
+    NoteOption,
+    RepeatabilityOption,
+    ShownOption,
+    SinceOption,
+    TakenOption,
+    Terms,
+    YesOption,
+    bench,
+    conclude,
+    drift,
+    now_ms,
+    refusals,
+    repeatability,
+    require_settled,
+)
+from daemon.commands.calibrate_salt import salt
+from daemon.commands.calibrate_text import (
+    equation,
+    record_as_dict,
+    standing_as_dict,
+    standing_row,
+    standing_text,
+    unit_of,
+)
+from daemon.commands.moments import local_text
+from daemon.commands.site_folder import HERE, SiteOption, WhoOption, read_site
+from daemon.storage import calibrations as stored
+from sensors.calibration import stated_of
+from sensors.calibration_line import UNCORRECTED, Point, one_point, two_point, usual
+
+app = typer.Typer(
+    help="Correct probes against a reference thermometer or saturated salts, from a date on.", no_args_is_help=True
+)
+app.command()(salt)
+
+AccuracyOption = Annotated[
+    float | None,
+    typer.Option("--reference-accuracy", help="± of the reference, by its certificate. Default: 0.1 K, 2 % RH."),
+]
+
+
+@app.command("list")
+def list_channels(
+    as_json: Annotated[bool, typer.Option("--json", help="For programs.")] = False, site: SiteOption = HERE
+) -> None:
+    """List every channel: last calibration, its age, when it is due, how sure a reading is."""
+    whole = read_site(site)
+    with whole.journal() as journal, journal.read() as conn:
+        calibrations = stored.load(conn, whole.site)
+    known, now = stated_of(whole.site), now_ms()
+    if as_json:
+        print(json.dumps([standing_as_dict(each, known[each], calibrations, now) for each in known], indent=2))
+        return
+    table = Table("channel", "quantity", "calibrated", "age", "due", "sure within (k = 2)")
+    for channel, stated in known.items():
+        table.add_row(*standing_row(channel, stated, calibrations, now, whole.zone))
+    Console().print(table)
+
+
+@app.command()
+def show(
+    channel: ChannelArgument,
+    as_json: Annotated[bool, typer.Option("--json", help="For programs.")] = False,
+    site: SiteOption = HERE,
+) -> None:
+    """Show everything on record for one channel, oldest first."""
+    whole = read_site(site)
+    with bench(whole, channel, None) as at:
+        with at.journal.read() as conn:
+            records = stored.history(conn, channel)
+        standing = standing_as_dict(channel, at.stated, at.calibrations, at.now_ms)
+        in_force = at.calibrations.in_force(channel, at.now_ms)
+    if as_json:
+        history = [record_as_dict(record, at.stated.quantity) for record in records]
+        print(json.dumps(standing | {"history": history}, indent=2))
+        return
+    unit = unit_of(at.stated.quantity)
+    for record in records:
+        said = "taken back" if record.takes_back else equation(record.line, unit)
+        print(f"From {local_text(record.valid_from_ms, whole.zone)}: {record.method}, {said}")
+        for point in record.line.points:
+            print(f"  {point.against}: true {point.reference:.2f} {unit}, the probe said {point.reading:.2f}")
+        print(f"  by {record.who}, entered {local_text(record.recorded_at_ms, whole.zone)}. {record.note}".rstrip())
+    print(f"{channel} now: {standing_text(in_force, at.stated, whole.zone)}")
+
+
+@app.command("one-point")
+def one_point_command(
+    channel: ChannelArgument,
+    reference: Annotated[float, typer.Option(help="What is true, °C or % RH.")],
+    reading: Annotated[
+        float | None, typer.Option(help="What the probe said.", show_default="mean of the last minutes")
+    ] = None,
+    reference_accuracy: AccuracyOption = None,
+    shown: ShownOption = None,
+    since: SinceOption = None,
+    taken: TakenOption = None,
+    due: DueOption = "1y",
+    repeats: RepeatabilityOption = None,
+    wanders: DriftOption = None,
+    note: NoteOption = "",
+    who: WhoOption = "",
+    yes: YesOption = False,
+    as_json: JsonOption = False,
+    site: SiteOption = HERE,
+) -> None:
+    """Shift a probe by what it is off beside a reference, near the temperature or humidity in use."""
+    terms = Terms(since, taken, due, note, who, yes, as_json)
+    with bench(read_site(site), channel, taken) as at, refusals():
+        repeats_u = repeatability(repeats, at.stated)
+        said, said_u = _reading(at, reading, shown, repeats_u)
+        point = Point(reference, said, *_reference(at, reference_accuracy, said_u))
+        line = one_point(at.stated.quantity, point, at.stated.accuracy, repeats_u, drift(wanders, at.stated))
+        conclude(at, line, "one-point", terms)
+
+
+@app.command("two-point")
+def two_point_command(
+    channel: ChannelArgument,
+    low_reference: Annotated[float, typer.Option(help="What is true at the lower point, °C or % RH.")],
+    low_reading: Annotated[float, typer.Option(help="What the probe said there.")],
+    high_reference: Annotated[float, typer.Option(help="What is true at the upper point.")],
+    high_reading: Annotated[float, typer.Option(help="What the probe said there.")],
+    reference_accuracy: AccuracyOption = None,
+    shown: ShownOption = None,
+    since: SinceOption = None,
+    taken: TakenOption = None,
+    due: DueOption = "1y",
+    repeats: RepeatabilityOption = None,
+    wanders: DriftOption = None,
+    note: NoteOption = "",
+    who: WhoOption = "",
+    yes: YesOption = False,
+    as_json: JsonOption = False,
+    site: SiteOption = HERE,
+) -> None:
+    """Correct a probe by a line through two points, best below and above what is in use."""
+    terms = Terms(since, taken, due, note, who, yes, as_json)
+    with bench(read_site(site), channel, taken) as at, refusals():
+        repeats_u = repeatability(repeats, at.stated)
+        low, high = (
+            Point(true, at.uncorrected(said, shown), *_reference(at, reference_accuracy, repeats_u))
+            for true, said in ((low_reference, low_reading), (high_reference, high_reading))
+        )
+        line = two_point(at.stated.quantity, low, high, repeats_u, drift(wanders, at.stated), one_reference=True)
+        conclude(at, line, "two-point", terms)
+
+
+@app.command()
+def withdraw(
+    channel: ChannelArgument,
+    since: SinceOption = None,
+    note: NoteOption = "",
+    who: WhoOption = "",
+    yes: YesOption = False,
+    as_json: JsonOption = False,
+    site: SiteOption = HERE,
+) -> None:
+    """Say that from a date on a probe counts as never calibrated: replaced, repaired, or entered by mistake."""
+    with bench(read_site(site), channel, None) as at:
+        conclude(at, UNCORRECTED, "withdrawn", Terms(since, None, "1y", note, who, yes, as_json))
+
+
+def _reading(at: Bench, given: float | None, shown: bool | None, repeats_u: float) -> tuple[float, float]:
+    """What the probe said and its standard uncertainty: as typed, else the mean of its readings that have settled."""
+    if given is not None:
+        return at.uncorrected(given, shown), repeats_u
+    found = at.listened(at.channel, at.taken_ms)
+    return require_settled(found, at, at.channel), max(repeats_u, found.scatter or 0.0)
+
+
+def _reference(at: Bench, accuracy: float | None, reading_u: float) -> tuple[float, float, str]:
+    """The standard uncertainties of reference and reading, and what the reference is called.
+
+    A ± of which no more is said is the half-width of a rectangle (JCGM 100:2008, 4.3.7).
+    """
+    bounds = usual(at.stated.quantity)
+    stated = bounds.reference_accuracy if accuracy is None else accuracy
+    return stated / math.sqrt(3), reading_u, f"reference (±{stated:g} {bounds.unit})"

@@ -1,0 +1,58 @@
+"""The steps after the first schema: heat as an interval, calibration, cooling curves."""
+
+from daemon.storage.schema import append_only
+
+HEAT_INTERVAL: tuple[str, ...] = (
+    # Heat is derived from readings, so the old hours are thrown away and computed again.
+    "DROP TABLE heat_hour",
+    "DELETE FROM heat_basis",
+    """CREATE TABLE heat_hour (
+        clutch_id INTEGER NOT NULL REFERENCES clutch,
+        hour_start_ms INTEGER NOT NULL,
+        low_ch REAL NOT NULL,
+        degree_hours_ch REAL NOT NULL,
+        high_ch REAL NOT NULL,
+        offset_ch REAL NOT NULL,
+        temperature_ch REAL NOT NULL,
+        linear_ms INTEGER NOT NULL,
+        covered_ms INTEGER NOT NULL,
+        missing_ms INTEGER NOT NULL,
+        above_cap_ms INTEGER NOT NULL,
+        below_zero_ms INTEGER NOT NULL,
+        PRIMARY KEY (clutch_id, hour_start_ms)) WITHOUT ROWID""",
+    # How warm the eggs lay between laying and set-up, as somebody stated it.
+    "ALTER TABLE clutch ADD COLUMN before_c REAL",
+    "ALTER TABLE clutch ADD COLUMN before_u_k REAL",
+)
+
+CALIBRATION: tuple[str, ...] = (
+    # Of rows with the same channel and start the newest counts; the older ones show what was believed before.
+    """CREATE TABLE calibration (
+        calibration_id INTEGER PRIMARY KEY,
+        channel TEXT NOT NULL,
+        valid_from_ms INTEGER NOT NULL,
+        gain REAL NOT NULL,
+        shift REAL NOT NULL,
+        method TEXT NOT NULL,
+        points TEXT NOT NULL,
+        due_at_ms INTEGER,
+        recorded_at_ms INTEGER NOT NULL,
+        who TEXT NOT NULL,
+        note TEXT NOT NULL)""",
+    "CREATE INDEX calibration_of_channel ON calibration (channel, valid_from_ms, calibration_id)",
+    *append_only("calibration"),
+)
+
+COOLING: tuple[str, ...] = (
+    # Derived from readings; can be thrown away and found again.
+    """CREATE TABLE cooling_curve (
+        incubator_id TEXT NOT NULL,
+        channel TEXT NOT NULL,
+        started_at_ms INTEGER NOT NULL,
+        ended_at_ms INTEGER NOT NULL,
+        time_constant_h REAL NOT NULL,
+        time_constant_u_h REAL NOT NULL,
+        room_c REAL NOT NULL,
+        room_measured INTEGER NOT NULL,
+        PRIMARY KEY (channel, started_at_ms)) WITHOUT ROWID""",
+)
