@@ -7,22 +7,61 @@ temperature factor of the lid.
 
 from dataclasses import dataclass
 
-from daemon.climate.psychrometrics import HIGHEST_TEMPERATURE_C, LOWEST_TEMPERATURE_C, dew_point_c
+from daemon.climate.psychrometrics import (
+    HIGHEST_TEMPERATURE_C,
+    LOWEST_TEMPERATURE_C,
+    SATURATED_PCT,
+    dew_point_c,
+    saturation_vapour_pressure_pa,
+    vapour_pressure_pa,
+)
+
+TIE_K = 1e-7
+"""Nearer to the dew point than this, the rounding of the equations would decide on which side a surface is."""
 
 
 @dataclass(frozen=True, slots=True)
 class Condensation:
     """The dew point of the air, the surface beside it, and how they were come by.
 
-    `margin_k` is surface minus dew point in kelvin: zero or less means that water settles. Surface and margin are None
-    where the surface temperature is unknown, and then nothing is said about water. `reason` says how the surface
-    temperature is known, or why it is not; the verdict is left to whoever knows the accuracies.
+    `margin_k` is surface minus dew point in kelvin: zero or less means that water settles. Surface, margin and humidity
+    at the surface are None where the surface temperature is unknown, and then nothing is said about water. `reason`
+    says how the surface temperature is known, or why it is not; the verdict is left to whoever knows the accuracies.
     """
 
     dew_point_c: float
     surface_temperature_c: float | None
     margin_k: float | None
+    surface_humidity_pct: float | None
     reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class SurfaceAir:
+    """The air right at a surface, by both forms of the test for water.
+
+    `margin_k` is surface minus dew point, `relative_humidity_pct` that of the same vapour at the temperature of the
+    surface; past 100 it says by how much there is too much. The margin is 0 or less exactly where the humidity is 100
+    or more.
+    """
+
+    margin_k: float
+    relative_humidity_pct: float
+
+
+def surface_air(temperature_c: float, relative_humidity_pct: float, surface_c: float) -> SurfaceAir:
+    """Bring the air of a box to the temperature of a surface (°C, %, °C).
+
+    A surface at the dew point is a tie, and both forms then say so with 0 K and 100 %: the equations give back a
+    temperature to 1e-8 K, so within `TIE_K` the sign of the difference would be chance. Raises ValueError where an
+    argument is outside its range or not a number.
+    """
+    _require_temperature("surface", surface_c)
+    margin_k = surface_c - dew_point_c(temperature_c, relative_humidity_pct)
+    if abs(margin_k) < TIE_K:
+        return SurfaceAir(0.0, SATURATED_PCT)
+    vapour_pa = vapour_pressure_pa(temperature_c, relative_humidity_pct)
+    return SurfaceAir(margin_k, SATURATED_PCT * vapour_pa / saturation_vapour_pressure_pa(surface_c))
 
 
 def surface_temperature_c(inside_c: float, outside_c: float, temperature_factor: float) -> float:
@@ -91,17 +130,20 @@ def condensation(
     """
     dew = dew_point_c(temperature_c, relative_humidity_pct)
     if surface_c is not None:
-        _require_temperature("surface", surface_c)
-        return _compared(dew, surface_c, "measured by a surface probe")
+        at_surface = surface_air(temperature_c, relative_humidity_pct, surface_c)
+        return _compared(dew, surface_c, at_surface, "measured by a surface probe")
     if outside_c is not None and temperature_factor is not None:
         estimate = surface_temperature_c(temperature_c, outside_c, temperature_factor)
         origin = f"estimated from the temperature factor {temperature_factor:g} (ISO 13788) and the air outside"
-        return _compared(dew, estimate, origin)
-    return Condensation(dew, None, None, f"Surface temperature unknown: {_missing(outside_c, temperature_factor)}.")
+        return _compared(dew, estimate, surface_air(temperature_c, relative_humidity_pct, estimate), origin)
+    return Condensation(
+        dew, None, None, None, f"Surface temperature unknown: {_missing(outside_c, temperature_factor)}."
+    )
 
 
-def _compared(dew_c: float, surface_c: float, origin: str) -> Condensation:
-    return Condensation(dew_c, surface_c, surface_c - dew_c, f"Surface temperature {origin}.")
+def _compared(dew_c: float, surface_c: float, at_surface: SurfaceAir, origin: str) -> Condensation:
+    reason = f"Surface temperature {origin}."
+    return Condensation(dew_c, surface_c, at_surface.margin_k, at_surface.relative_humidity_pct, reason)
 
 
 def _missing(outside_c: float | None, temperature_factor: float | None) -> str:

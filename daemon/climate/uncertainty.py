@@ -19,7 +19,7 @@ import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from daemon.climate.condensation import surface_temperature_c
+from daemon.climate.condensation import surface_air, surface_temperature_c
 from daemon.climate.psychrometrics import (
     HIGHEST_TEMPERATURE_C,
     LOWEST_HUMIDITY_PCT,
@@ -89,15 +89,34 @@ def of_air(quantity: Callable[[float, float], float], air: Air) -> Estimate:
     return Estimate(value, _combined_for(air, by_temperature, by_humidity))
 
 
-def margin_at_probe(air: Air, surface_c: float, surface_u_k: float) -> Estimate:
+def margin_at_probe(air: Air, surface_c: float, surface_u_k: float, shared_u_k: float = 0.0) -> Estimate:
     """Surface minus dew point, in kelvin, with a probe of its own on the surface.
 
-    The two probes err independently of each other. Where they share one offset, as two of the same batch may, it falls
-    out of the margin almost wholly, and this figure is too wide.
+    Parameters
+    ----------
+    air
+        The air; its `temperature_u_k` is what that probe errs on its own.
+    surface_c, surface_u_k
+        The surface, °C, and what its probe errs on its own, K (k = 1).
+    shared_u_k
+        Standard uncertainty of an offset that both thermometers have alike, K, as of two that were compared with one
+        reference. It raises surface and dew point together, so only (1 - dTd/dT) of it is left in the margin: 2 % at
+        30 °C and 85 %. That is equation 13 of JCGM 100:2008, 5.2.2, for a correlation by a common part (F.1.2.3).
+
+    Returns
+    -------
+    Estimate
+        Kelvin; 0 or less means water.
+
+    Raises
+    ------
+    ValueError
+        Where a value is outside its range or an uncertainty is negative.
     """
     by_temperature, by_humidity = _slopes(dew_point_c, air)
-    margin_k = surface_c - dew_point_c(air.temperature_c, air.relative_humidity_pct)
-    return Estimate(margin_k, _combined_for(air, -by_temperature, -by_humidity, (1.0, surface_u_k)))
+    margin_k = surface_air(air.temperature_c, air.relative_humidity_pct, surface_c).margin_k
+    shared = (1.0 - by_temperature, shared_u_k)
+    return Estimate(margin_k, _combined_for(air, -by_temperature, -by_humidity, (1.0, surface_u_k), shared))
 
 
 def margin_by_factor(air: Air, lid: Lid) -> Estimate:
@@ -108,7 +127,7 @@ def margin_by_factor(air: Air, lid: Lid) -> Estimate:
     """
     by_temperature, by_humidity = _slopes(dew_point_c, air)
     surface_c = surface_temperature_c(air.temperature_c, lid.outside_c, lid.temperature_factor)
-    margin_k = surface_c - dew_point_c(air.temperature_c, air.relative_humidity_pct)
+    margin_k = surface_air(air.temperature_c, air.relative_humidity_pct, surface_c).margin_k
     uncertainty_k = _combined_for(
         air,
         lid.temperature_factor - by_temperature,

@@ -9,6 +9,7 @@ import typer
 
 from config.celsius import looks_like_fahrenheit
 from daemon.climate.condensation import Condensation, condensation
+from daemon.climate.condensation_risk import least_temperature_factor, temperature_factor
 from daemon.climate.psychrometrics import (
     absolute_humidity_g_m3,
     dew_point_c,
@@ -52,6 +53,8 @@ class _Answer:
     absolute: Estimate
     surface: Condensation
     margin: Estimate | None
+    factor: Estimate | None
+    least_factor: Estimate | None
 
 
 def dew_point(
@@ -63,7 +66,9 @@ def dew_point(
     surface_accuracy: Annotated[
         float | None, typer.Option(help="± of the surface, K.", show_default="as of the temperature")
     ] = None,
-    outside: Annotated[float | None, typer.Option(help="Air around the box, °C; with --factor.")] = None,
+    outside: Annotated[
+        float | None, typer.Option(help="Air around the box, °C; with --factor, or with --surface to work it out.")
+    ] = None,
     outside_accuracy: Annotated[float, typer.Option(help="± of the air around, K.")] = 1.0,
     factor: Annotated[
         float | None, typer.Option(help="Temperature factor of the lid, 0 to 1 (ISO 13788); with --outside.")
@@ -86,15 +91,17 @@ def dew_point(
     taken = f"{temperature:g} °C ± {temperature_accuracy:g} K, {humidity:g} % RH ± {humidity_accuracy:g} %"
     if surface is not None:
         taken += f", surface {surface:g} °C ± {surface_k:g} K"
-    elif outside is not None:
-        taken += f", outside {outside:g} °C ± {outside_accuracy:g} K, factor {factor:g} ± {factor_accuracy:g}"
+    if outside is not None:
+        taken += f", outside {outside:g} °C ± {outside_accuracy:g} K"
+    if factor is not None:
+        taken += f", factor {factor:g} ± {factor_accuracy:g}"
     print(json.dumps(_as_dict(answer) | {"taken_as": taken}, indent=2) if as_json else _as_text(answer, taken))
 
 
 def _require_one_surface(surface: float | None, outside: float | None, factor: float | None) -> None:
-    if surface is not None and (outside is not None or factor is not None):
+    if surface is not None and factor is not None:
         raise fail("Give --surface where the lid is measured, or --outside with --factor where it is not; not both.")
-    if (outside is None) != (factor is None):
+    if surface is None and (outside is None) != (factor is None):
         missing = "--outside" if outside is None else "--factor"
         raise fail(f"{missing} is missing: a surface is estimated from --outside and --factor together.")
 
@@ -118,9 +125,14 @@ def _answered(
 ) -> _Answer:
     limits = standard_uncertainty_of_limits
     air = Air(temperature, humidity, limits(accuracies.temperature_k), limits(accuracies.humidity_pct))
-    margin = None
+    margin = measured = least = None
     if surface is not None:
-        margin = margin_at_probe(air, surface, limits(accuracies.surface_k))
+        on_lid = Estimate(surface, limits(accuracies.surface_k))
+        margin = margin_at_probe(air, on_lid.value, on_lid.standard_uncertainty)
+        if outside is not None:
+            room = Estimate(outside, limits(accuracies.outside_k))
+            measured = temperature_factor(Estimate(air.temperature_c, air.temperature_u_k), room, on_lid)
+            least = least_temperature_factor(air, room)
     elif outside is not None and factor is not None:
         lid = Lid(outside, factor, limits(accuracies.outside_k), limits(accuracies.factor))
         margin = margin_by_factor(air, lid)
@@ -131,6 +143,8 @@ def _answered(
         of_air(absolute_humidity_g_m3, air),
         condensation(temperature, humidity, surface, outside, factor),
         margin,
+        measured,
+        least,
     )
 
 
@@ -151,8 +165,12 @@ def _as_dict(answer: _Answer) -> dict[str, object]:
             "margin_k": answer.margin.value,
             "margin_u_k": answer.margin.standard_uncertainty,
             "probability_of_water": probability_of_water(answer.margin),
+            "surface_humidity_pct": answer.surface.surface_humidity_pct,
             "reason": answer.surface.reason,
         }
+    for key, factor in (("temperature_factor", answer.factor), ("least_temperature_factor", answer.least_factor)):
+        if factor is not None:
+            found |= {key: factor.value, f"{key}_u": factor.standard_uncertainty}
     return found
 
 
@@ -167,6 +185,12 @@ def _as_text(answer: _Answer, taken: str) -> str:
         chance = f"chance of water {_chance(probability_of_water(answer.margin))}"
         lines.append(f"margin of surface  {_with_spread(answer.margin, '.1f')} K; {chance}")
         lines.append(answer.surface.reason)
+    if answer.surface.surface_humidity_pct is not None:
+        lines.append(f"At the surface     {answer.surface.surface_humidity_pct:.0f} % RH; from 80 % on mould can grow")
+    if answer.factor is not None:
+        lines.append(f"temperature factor {_with_spread(answer.factor, '.2f')} of this lid, for site.toml (ISO 13788)")
+    if answer.least_factor is not None:
+        lines.append(f"least factor       {_with_spread(answer.least_factor, '.2f')}; below it water settles")
     if answer.dew_point.value < 0:
         lines.append(
             "The dew point is over liquid water, as a humidity probe reports it; frost begins a little higher."

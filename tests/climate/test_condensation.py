@@ -6,7 +6,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from daemon.climate.condensation import condensation, surface_temperature_c
+from daemon.climate.condensation import condensation, surface_air, surface_temperature_c
 from daemon.climate.psychrometrics import dew_point_c, saturation_vapour_pressure_pa, vapour_pressure_pa
 from tests.support.tables import read_table
 
@@ -36,10 +36,45 @@ def test_margin_and_verdict_agree_with_the_published_table(row: dict[str, str]) 
     assert surface_humidity_pct(air_c, humidity_pct, surface_c) == pytest.approx(
         float(row["surface_humidity_pct"]), abs=0.02
     )
+    at_surface = surface_air(air_c, humidity_pct, surface_c)
+    assert at_surface.relative_humidity_pct == found.surface_humidity_pct
+    # A boundary is water: ISO 13788 and the trade both say "at or below the dew point".
+    settles = row["condenses"] in ("yes", "boundary")
+    assert (found.margin_k <= 0) == (at_surface.relative_humidity_pct >= 100) == settles
     if row["condenses"] == "boundary":
-        assert abs(found.margin_k) < ROUND_TRIP_K
-    else:
-        assert (found.margin_k <= 0) == (row["condenses"] == "yes")
+        assert (found.margin_k, at_surface.relative_humidity_pct) == (0.0, 100.0)
+
+
+@settings(derandomize=True, deadline=None, max_examples=1000)
+@given(air_c=st.floats(-40, 100), humidity_pct=st.floats(1.5, 100), surface_c=st.floats(-40, 100))
+def test_both_forms_of_the_test_agree_everywhere(air_c: float, humidity_pct: float, surface_c: float) -> None:
+    at_surface = surface_air(air_c, humidity_pct, surface_c)
+    assert (at_surface.margin_k <= 0) == (at_surface.relative_humidity_pct >= 100)
+
+
+@settings(derandomize=True, deadline=None, max_examples=1000)
+@given(
+    air_c=st.floats(-20, 100),
+    humidity_pct=st.one_of(st.just(100.0), st.floats(20, 100)),
+    steps=st.integers(-3, 3),
+    off_k=st.sampled_from([0.0, 1e-9, -1e-9, 9e-8, -9e-8, 1.1e-7, -1.1e-7, 1e-6]),
+)
+def test_both_forms_agree_at_a_tie_and_some_roundings_beside_it(
+    air_c: float, humidity_pct: float, steps: int, off_k: float
+) -> None:
+    surface_c = min(dew_point_c(air_c, humidity_pct) + off_k, 100.0)
+    for _ in range(abs(steps)):
+        surface_c = min(math.nextafter(surface_c, math.copysign(math.inf, steps)), 100.0)
+    at_surface = surface_air(air_c, humidity_pct, surface_c)
+    assert (at_surface.margin_k <= 0) == (at_surface.relative_humidity_pct >= 100)
+    if abs(off_k) < 9.5e-8:
+        assert (at_surface.margin_k, at_surface.relative_humidity_pct) == (0.0, 100.0)
+
+
+@settings(derandomize=True, deadline=None, max_examples=500)
+@given(air_c=st.floats(-40, 100))
+def test_saturated_air_settles_on_a_surface_of_its_own_temperature(air_c: float) -> None:
+    assert condensation(air_c, 100, air_c, None, None).margin_k == 0.0
 
 
 @settings(derandomize=True, deadline=None, max_examples=500)

@@ -94,3 +94,28 @@ def test_what_cannot_be_is_a_sentence_and_exit_2(arguments: tuple[str, ...], sai
     assert found.exit_code == 2
     assert said in found.stderr
     assert found.stdout == ""
+
+
+def test_a_measured_lid_and_room_give_the_temperature_factor_and_the_least_one() -> None:
+    # ISO 13788 by hand: (28 - 20)/(30 - 20) = 0.8, and (27.1986 - 20)/10 = 0.720 (dew point by CoolProp, IAPWS-95).
+    # GUM 5.1.2: slopes 0.1, -0.08 and -0.02 per kelvin with 0.2, 0.2 and 1.0 over the root of 3 give 0.0188.
+    found = answered(*USUAL, "--surface", "28", "--outside", "20")
+    assert found["temperature_factor"] == pytest.approx(0.8, abs=1e-9)
+    assert found["temperature_factor_u"] == pytest.approx(0.0188, abs=5e-5)
+    assert found["least_temperature_factor"] == pytest.approx(0.720, abs=5e-4)
+    said = call(*USUAL, "--surface", "28", "--outside", "20").stdout
+    assert "temperature factor 0.80 ± 0.04 of this lid, for site.toml" in said
+    assert "temperature_factor" not in answered(*USUAL, "--outside", "20", "--factor", "0.8")
+
+
+def test_a_room_as_warm_as_the_box_gives_no_factor_and_says_what_to_do() -> None:
+    found = call(*USUAL, "--surface", "29.8", "--outside", "29.5")
+    assert found.exit_code == 2
+    assert "too alike for a temperature factor" in found.stderr
+    assert "Measure when the room is colder" in found.stderr
+
+
+def test_the_humidity_at_the_surface_is_that_of_the_table_with_the_mould_criterion() -> None:
+    # moist-air-check.csv, 30 °C, 85 %, 29 °C: 90.042 % (CoolProp, IAPWS-95).
+    assert answered(*USUAL, "--surface", "29")["surface_humidity_pct"] == pytest.approx(90.042, abs=0.02)
+    assert "90 % RH; from 80 % on mould can grow" in call(*USUAL, "--surface", "29").stdout
