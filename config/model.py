@@ -45,20 +45,29 @@ class Zone(Table):
 
 
 class Incubator(Table):
-    """The heated cabinet or room. `temperature_factor` holds for all its boxes that state none of their own."""
+    """The heated cabinet or room. `temperature_factor` holds for all its boxes that state none of their own.
+
+    `room_temperature_u_k` says how far the stated room may be off, as a standard uncertainty (k = 1); 3 K for a room
+    that people live in is common practice, no source.
+    """
 
     id: Identifier
     name: Text
     room_temperature_c: Number | None = None
+    room_temperature_u_k: Annotated[float, Field(strict=True, gt=0, le=10, allow_inf_nan=False)] = 3.0
     temperature_factor: Share | None = None
     zones: tuple[Zone, ...] = Field(default=(), validation_alias="zone")
 
 
 class ChannelSpec(Table):
-    """One measured quantity of a probe; the name is that of its SenML record, or free for a foreign source."""
+    """One measured quantity of a probe; the name is that of its SenML record, or free for a foreign source.
+
+    `accuracy`: the plus or minus of the probe's data sheet, K or % RH; None takes a usual one of the quantity.
+    """
 
     name: Identifier
     quantity: Quantity
+    accuracy: Number | None = None
 
 
 class Source(Table):
@@ -74,6 +83,10 @@ class Source(Table):
     scale: Number = 1.0
     time_pointer: str | None = None
     time_format: Literal["unix", "unix-ms", "rfc3339"] | None = None
+
+
+ROOM = "room"
+"""The place of a probe in the air around the incubators. All incubators of a site stand in one room."""
 
 
 class Probe(Table):

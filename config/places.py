@@ -1,9 +1,13 @@
-"""Places of a site: an incubator (`north`), a zone of it (`north/upper`), a box in the zone (`north/upper/N1`)."""
+"""Places of a site: an incubator (`north`), a zone of it (`north/upper`), a box in the zone (`north/upper/N1`).
+
+And the room around the incubators (`room`), where a probe may be and no clutch: it is none of the places that are
+listed, has a name and probes, and all the others lie in it.
+"""
 
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from config.model import Box, Incubator, Probe, Site, Zone
+from config.model import ROOM, Box, Incubator, Probe, Site, Zone
 
 
 class _Place(NamedTuple):
@@ -30,7 +34,7 @@ class Places:
         """The places that are boxes."""
 
     def exists(self, place: str) -> bool:
-        """Tell whether the site has this place."""
+        """Tell whether the site has this place, for a clutch or for a probe; the room is not one of them."""
         return place in self._places
 
     def incubator_of(self, place: str) -> Incubator:
@@ -45,11 +49,15 @@ class Places:
 
     def within(self, place: str) -> tuple[str, ...]:
         """Give the place itself and all places in it."""
+        if place == ROOM:
+            return (ROOM, *self.all)
         self._find(place)
         return tuple(path for path in self.all if path == place or path.startswith(f"{place}/"))
 
     def name(self, place: str) -> str:
         """Give the name for people: `North cabinet, upper shelf, box N1`."""
+        if place == ROOM:
+            return "Room"
         found = self._find(place)
         names = [found.incubator.name]
         if found.zone is not None:
@@ -66,13 +74,17 @@ class Places:
         return found.incubator.temperature_factor
 
     def room_temperature_c(self, place: str) -> float | None:
-        """Give the temperature around the incubator, degree Celsius; None where it is not stated."""
+        """Give the stated temperature around the incubator, degree Celsius; None where it is not stated."""
         return self._find(place).incubator.room_temperature_c
 
     def probes_at(self, place: str) -> tuple[Probe, ...]:
         """Give the probes at exactly this place, not those in it or around it."""
         self._find(place)
         return self._probes.get(place, ())
+
+    def room_probes(self) -> tuple[Probe, ...]:
+        """Give the probes in the air around the incubators."""
+        return self._probes.get(ROOM, ())
 
     def _find(self, place: str) -> _Place:
         try:

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 from config.celsius import looks_like_fahrenheit
 from config.errors import Mistake
-from config.model import Probe, Site
+from config.model import ROOM, Probe, Site
 from config.places import Places
 from config.plain import nearest
 from config.salvage import UNKNOWN
@@ -15,6 +15,10 @@ from config.words import Quantity
 
 FILE = "site.toml"
 _COLDEST_ROOM_C = -20.0
+_WORST_ACCURACY = {True: (5.0, "K"), False: (20.0, "% RH")}
+"""For a temperature and for a humidity: a probe that may be further off watches nothing."""
+_FINEST_HUMIDITY_PCT = 0.2
+"""Below this a number is a fraction; salts and chilled mirrors, by which probes are calibrated, are no better."""
 
 
 def site_mistakes(site: Site, lost: frozenset[str]) -> tuple[Mistake, ...]:
@@ -22,7 +26,14 @@ def site_mistakes(site: Site, lost: frozenset[str]) -> tuple[Mistake, ...]:
 
     `lost` names the tables of which a part could not be read; rules that would misjudge without it are left out.
     """
-    rules: list[Callable[[Site], Iterator[Mistake]]] = [_time_zone, _names_used_twice, _rooms, _overlaps, _emptiness]
+    rules: list[Callable[[Site], Iterator[Mistake]]] = [
+        _time_zone,
+        _names_used_twice,
+        _rooms,
+        _accuracies,
+        _overlaps,
+        _emptiness,
+    ]
     found = [mistake for rule in rules for mistake in rule(site)]
     if lost.isdisjoint({UNKNOWN, "incubator", "zone", "box"}):
         found.extend(_unknown_places(site))
@@ -61,6 +72,9 @@ def _twice(path: str, key: str, names: Iterable[str]) -> Iterator[Mistake]:
 
 def _rooms(site: Site) -> Iterator[Mistake]:
     for incubator in site.incubators:
+        if incubator.id == ROOM:
+            reason = f'"{ROOM}" is the place of probes in the air around the incubators'
+            yield Mistake(FILE, f"incubator.{ROOM}.id", reason, "Give the incubator another id.")
         room_c = incubator.room_temperature_c
         key = f"incubator.{incubator.id}.room_temperature_c"
         fahrenheit = None if room_c is None else looks_like_fahrenheit(room_c)
@@ -72,11 +86,34 @@ def _rooms(site: Site) -> Iterator[Mistake]:
             )
 
 
+def _accuracies(site: Site) -> Iterator[Mistake]:
+    """Refuse a plus or minus that no probe can have. Common practice, no source for the bounds."""
+    for probe in site.probes:
+        for channel in probe.channels:
+            reason = None if channel.accuracy is None else _absurd(channel.accuracy, channel.quantity)
+            if reason:
+                hint = "Give the ± of the probe's data sheet: 0.5 for ±0.5 °C, 3 for ±3 % RH. Or leave it out."
+                yield Mistake(FILE, f"probe.{probe.id}.channel.{channel.name}.accuracy", reason, hint)
+
+
+def _absurd(accuracy: float, quantity: Quantity) -> str | None:
+    worst, unit = _WORST_ACCURACY[quantity.is_temperature]
+    if accuracy <= 0:
+        return f"an accuracy of ±{accuracy:g} {unit} is not possible: every probe is a little off"
+    if accuracy > worst:
+        reason = f"±{accuracy:g} {unit} is no accuracy of a probe that can watch eggs"
+        return f"{reason}; at most ±{worst:g} {unit} can stand here"
+    if not quantity.is_temperature and accuracy < _FINEST_HUMIDITY_PCT:
+        return f"±{accuracy:g} % RH looks like a fraction: it would be ±{accuracy * 100:g} % RH"
+    return None
+
+
 def _unknown_places(site: Site) -> Iterator[Mistake]:
     places = Places(site)
     for probe in site.probes:
-        if not places.exists(probe.place):
-            hint = nearest(probe.place, places.all) if places.all else "State an incubator first."
+        in_the_room = probe.place == ROOM and bool(places.all)
+        if not in_the_room and not places.exists(probe.place):
+            hint = nearest(probe.place, (*places.all, ROOM)) if places.all else "State an incubator first."
             yield Mistake(FILE, f"probe.{probe.id}.place", f'there is no place "{probe.place}"', hint)
 
 
@@ -89,12 +126,10 @@ def _overlaps(site: Site) -> Iterator[Mistake]:
             if (other, name) == (probe, channel.name):
                 continue
             quantity = channel.quantity.value.replace("_", " ")
-            reason = (
-                f"{other.id}/{name} and {probe.id}/{channel.name} both measure {quantity} at {probe.place}: "
-                "which one would heat and alarms follow?"
-            )
+            doubt = "which one is the room's?" if probe.place == ROOM else "which one would heat and alarms follow?"
+            both = f"{other.id}/{name} and {probe.id}/{channel.name} both measure {quantity} at {probe.place}"
             hint = "Give one of them the box or zone where it really lies, or remove its channel."
-            yield Mistake(FILE, f"probe.{probe.id}.channel.{channel.name}", reason, hint)
+            yield Mistake(FILE, f"probe.{probe.id}.channel.{channel.name}", f"{both}: {doubt}", hint)
 
 
 def _emptiness(site: Site) -> Iterator[Mistake]:
@@ -109,6 +144,9 @@ def _emptiness(site: Site) -> Iterator[Mistake]:
         if not probe.channels:
             reason = "the probe has no channel, so nothing of it is stored"
             yield _warning(f"probe.{probe.id}", reason, "Add [[probe.channel]] with a name and a quantity.")
+        elif probe.place == ROOM and all(each.quantity is not Quantity.AIR_TEMPERATURE for each in probe.channels):
+            reason = "the probe is in the room and measures no air temperature, so the room counts as not measured"
+            yield _warning(f"probe.{probe.id}", reason, "Add [[probe.channel]] with its air temperature.")
     if not any(person.contacts for person in site.people):
         reason = "no person has a contact, so an alarm reaches nobody's phone"
         yield _warning("person", reason, "Add [[person]] with [[person.contact]].")

@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping
 
+from config.model import ROOM
 from config.places import Places
 from config.site import Probe
 from config.words import AlarmKind, Quantity
@@ -34,6 +35,9 @@ class RuleBook:
         rule = rule_for(self._definitions[kind], limits, silence.window_ms(probe.interval_s) / 1000)
         if key.quantity is Quantity.RELATIVE_HUMIDITY and probe.place not in self._boxes:
             # A profile's humidity is that inside the box; the air around lidded boxes is drier and may be.
+            rule = None
+        if probe.place == ROOM:
+            # The room is no place of eggs: it may be as it is.
             rule = None
         of_channel[kind] = (limits, rule)
         return rule

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from zoneinfo import ZoneInfo
 
+from config.model import ROOM
 from config.places import Places
 from config.site import Site
 from config.words import AlarmKind
@@ -13,10 +14,13 @@ from daemon.alarm_transition import Transition
 from daemon.alarms.conditions import Change
 from daemon.alarms.definitions import tuned
 from daemon.alarms.delivery import MessageKind, MessageStatus, OutgoingMessage, rfc3339
+from daemon.alarms.room_probe import of_room
+from daemon.alarms.time_left import Ahead
 from daemon.alarms.wording import AlertFacts, Stage, alert_text
 from daemon.contacts import contact_ids
+from daemon.cooling_forecast import CoolingForecasts
 from daemon.occupancy import Occupancy
-from daemon.storage import samples
+from daemon.storage import calibrations, samples
 from daemon.storage.outbox import OutboxMessage
 
 DANGEROUS_INSIDE = "Dangerous animals inside: your written protocol first, never alone"
@@ -26,13 +30,14 @@ _LIMITS_OF_ONE_VALUE = frozenset(AlarmKind) - {AlarmKind.NO_DATA, AlarmKind.PROB
 
 
 class AlertWriter:
-    """Writes what people are told. Reads the journal for the rate of change, and nothing else."""
+    """Writes what people are told. Reads the journal for the rate of change and for how long the cold takes."""
 
     def __init__(self, site: Site, places: Places, status: MessageStatus) -> None:
         self._site = site
         self._places = places
         self._status = status
         self._zone = ZoneInfo(site.time_zone)
+        self._forecasts = CoolingForecasts(site, places)
 
     def messages(
         self, conn: sqlite3.Connection, transitions: Iterable[Transition], occupancy: Occupancy, now_ms: int
@@ -51,12 +56,15 @@ class AlertWriter:
         newest = samples.newest_good_of(conn, transition.channel.channel)
         value = transition.value
         if value is None and newest is not None:
-            value = newest.value
+            value = calibrations.load(conn, self._site).corrected(newest.channel, newest.value, newest.measured_at_ms)
+        definition = tuned(transition.kind, self._site.alarms)
         inside = occupancy.lying_in(transition.place, transition.at_ms)
+        if transition.place == ROOM:
+            definition, inside = of_room(definition), ()
         still = [kind for kind in transition.still if kind in _LIMITS_OF_ONE_VALUE]
         return AlertFacts(
             stage=Stage.RAISED if raised else Stage.CLEARED,
-            definition=tuned(transition.kind, self._site.alarms),
+            definition=definition,
             place=self._places.name(transition.place),
             quantity=transition.channel.quantity,
             since_ms=transition.since_ms,
@@ -73,6 +81,7 @@ class AlertWriter:
             caution=DANGEROUS_INSIDE if any(occupancy.needs_caution(clutch) for clutch in inside) else "",
             detail=transition.reason if transition.kind is AlarmKind.PROBE_FAULT or transition.limit is None else "",
             still_out=still[0] if still and not raised else None,
+            ahead=self._ahead(conn, transition, occupancy, now_ms) if raised else None,
         )
 
     def _for_everybody(
@@ -105,6 +114,12 @@ class AlertWriter:
         )
         return OutboxMessage(message.message_id, contact, int(message.priority), now_ms, message.to_json())
 
+    def _ahead(
+        self, conn: sqlite3.Connection, transition: Transition, occupancy: Occupancy, now_ms: int
+    ) -> Ahead | None:
+        limits = occupancy.limits(transition.place, transition.at_ms)
+        return self._forecasts.ahead(conn, transition, limits, max(now_ms, transition.at_ms))
+
     def _rate(self, conn: sqlite3.Connection, transition: Transition) -> float | None:
         """Change per hour over the last minutes, from the readings at both ends; None where they say nothing."""
         if transition.kind not in _LIMITS_OF_ONE_VALUE:
@@ -116,6 +131,9 @@ class AlertWriter:
         (first_ms, first), (last_ms, last) = near[0], near[-1]
         if last_ms - first_ms < SHORTEST_RATE_SPAN_MS:
             return None
+        # Both by the same calibration: one that begins between the two would look like a change of the air.
+        corrected, channel = calibrations.load(conn, self._site).corrected, transition.channel.channel
+        first, last = corrected(channel, first, last_ms), corrected(channel, last, last_ms)
         return (last - first) / ((last_ms - first_ms) / 3_600_000)
 
 

@@ -20,6 +20,7 @@ from daemon.alarms.delivery import MessageStatus
 from daemon.arrival import BrokerState
 from daemon.clock import Clock
 from daemon.contacts import channels, names_by_contact
+from daemon.cooling_learner import LEARN_EVERY_S, CoolingLearner
 from daemon.embedded import EmbeddedBroker
 from daemon.evaluate import LARGEST_STEP, Evaluator
 from daemon.ingest import Ingest
@@ -102,7 +103,7 @@ class Service:
             for channel in decoder.channels:
                 decoder.recall(samples.remembered(conn, channel, JUDGE_MEMORY_MS))
         ingest = Ingest(decoder, journal, self._committed.set)
-        self._queries = Queries(journal, stated.site, stated.profiles, decoder.channels)
+        self._queries = Queries(journal, stated.site, stated.profiles, decoder.channels, settings.heat.longest_bridge_s)
         self._listener = Listener(
             settings.broker, settings.broker.reveal_password(), decoder.subscriptions, ingest, self._clock.now_ms
         )
@@ -143,6 +144,8 @@ class Service:
         schedule = Schedule()
         schedule.every(TICK_S / min(self._clock.rate, 20.0), self._committed.set, "look-at-the-time")
         schedule.every(ALIVE_S, lambda: journal.write(lambda conn: runs.touch_run(conn, run, now_ms())), "alive")
+        learner = CoolingLearner(journal, self._stated.site, now_ms)
+        schedule.every(LEARN_EVERY_S / min(self._clock.rate, 20.0), learner.run, "learn-cooling")
         schedule.start()
         ending.callback(schedule.stop)
 

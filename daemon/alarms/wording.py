@@ -14,13 +14,14 @@ from enum import StrEnum
 from config.words import AlarmKind, Quantity
 from daemon.alarms.definitions import DEFINITIONS, AlarmDefinition
 from daemon.alarms.figures import clock_text, duration_text, rate_text, value_text
+from daemon.alarms.time_left import Ahead, basis_line, time_left
 
 LONGEST_HEADLINE = 60
 LONGEST_TEXT = 300
 """headline, line break and body, without the link"""
 OLD_READING_MS = 300_000
 """the newest reading's age is told from here on"""
-_LONGEST_TIME_LEFT = 40
+_LONGEST_TIME_LEFT = 60
 _LONGEST_TOLD = 60
 _SHORTEST_NAME = 8
 _WITHOUT_LIMIT = (AlarmKind.NO_DATA, AlarmKind.PROBE_FAULT)
@@ -72,6 +73,8 @@ class AlertFacts:
     last_reading_ms: int | None = None
     time_left: str = ""
     """`about 3 h if the heat is off`; only what was measured or calculated for this place, else the usual words"""
+    ahead: Ahead | None = None
+    """the limit that it goes to without heat, with the forecast; stands behind "Time left:" where that is empty"""
     told: tuple[str, ...] = ()
     """names of the others who were told"""
     clutches: tuple[str, ...] = ()
@@ -104,15 +107,22 @@ def alert_text(facts: AlertFacts) -> AlertText:
     """Write the message for these facts."""
     place = _plain(facts.place)
     headline, place_shown = _headline(facts, place)
-    lines = {Stage.CLEARED: _cleared, Stage.TEST: _test}.get(facts.stage, _needed)(facts)
+    if facts.stage is Stage.CLEARED:
+        lines = _cleared(facts)
+    elif facts.stage is Stage.TEST:
+        lines = _test(facts)
+    else:
+        lines = _needed(facts, LONGEST_TEXT - len(headline))
     room = LONGEST_TEXT - len(headline) - sum(len(line) + 1 for line in lines)
     for label, names, longest in _helpful(facts):
         line = _listed(label, tuple(map(_plain, names)), min(room - 1, longest))
         if line:
             lines.append(line)
             room -= len(line) + 1
-    if place_shown != place and len(where := f"Where: {place}.") < room:
-        lines.append(where)
+    for line in (f"Where: {place}." if place_shown != place else "", _forecast_basis(facts)):
+        if line and len(line) < room:
+            lines.append(line)
+            room -= len(line) + 1
     return AlertText(headline, "\n".join([*lines, facts.link] if facts.link else lines))
 
 
@@ -154,10 +164,21 @@ def _over(facts: AlertFacts) -> str:
     return back.get(kind, f"was {WRONG[kind]}")
 
 
-def _needed(facts: AlertFacts) -> list[str]:
+def _needed(facts: AlertFacts, room: int) -> list[str]:
     """Write what no raised alarm may leave out, in the order of a tired reader's questions."""
-    time_left = _cut(_plain(facts.time_left), _LONGEST_TIME_LEFT) or facts.definition.time_available
-    return [_measured(facts), facts.definition.first_action, f"Time left: {time_left}."]
+    lines = [_measured(facts), facts.definition.first_action]
+    left = facts.time_left
+    if not left and facts.ahead is not None:
+        left = time_left(facts.ahead, facts.definition, facts.fahrenheit)
+    room -= sum(len(line) + 1 for line in lines) + len("\nTime left: .")
+    left = _cut(_plain(left), min(_LONGEST_TIME_LEFT, room)) or facts.definition.time_available
+    return [*lines, f"Time left: {left}."]
+
+
+def _forecast_basis(facts: AlertFacts) -> str:
+    if facts.ahead is None or facts.stage in (Stage.CLEARED, Stage.TEST):
+        return ""
+    return basis_line(facts.ahead, facts.fahrenheit)
 
 
 def _measured(facts: AlertFacts) -> str:

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from typing import NamedTuple
 
+from config.model import ROOM
 from sensors.simulation.chance import Seed, standard_normals
 from sensors.simulation.events import Conditions, Event, EventKind, Schedule
 from sensors.simulation.heat import HeatBalance, HeatLedger
@@ -96,10 +97,14 @@ class IncubatorModel:
         return self._vapour.ledger
 
     def climate(self, place: str) -> LocalClimate:
-        """Air, humidity and coldest surface at the incubator, one of its zones or one of its boxes.
+        """Air, humidity and coldest surface at the incubator, one of its zones or boxes, or in the room around it.
 
         Raises KeyError for a place that is not in this incubator.
         """
+        if place == ROOM:
+            here_c = self._room_c
+            share = self._room.vapour_kg_m3 / equilibrium_density_kg_m3(here_c, here_c)
+            return LocalClimate(here_c, min(100.0, 100.0 * share), here_c)
         if place in self._boxes:
             index = self._boxes[place]
             mean_c = inside_c = self._heat.nodes_c[index + 1]

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from config.model import Incubator, Probe, Site
+from config.model import ROOM, Incubator, Probe, Site
 from config.places import Places
 from config.words import Quantity
 from sensors.simulation.incubator import IncubatorModel
@@ -59,7 +59,11 @@ class SimulatedSite:
             for incubator in site.incubators
         }
         self.probes = tuple(_simulated(probe, _seed(seed, probe.id, 2)) for probe in site.probes)
-        self._models = tuple(self.models[places.incubator_of(probe.place).id] for probe in site.probes)
+        # Each simulated incubator has a room of its own; a probe in the room reads that of the first.
+        self._models = tuple(
+            self.models[site.incubators[0].id if probe.place == ROOM else places.incubator_of(probe.place).id]
+            for probe in site.probes
+        )
 
     def read(self, index: int, at_ms: int) -> dict[str, float] | None:
         """Let time pass to `at_ms` and read one probe, by its index in `probes`; None where it gives nothing."""

@@ -75,3 +75,11 @@ def test_a_place_that_does_not_exist_raises_with_the_places_that_do(place: str) 
     for ask in (PLACES.chain, PLACES.within, PLACES.name, PLACES.probes_at, PLACES.incubator_of):
         with pytest.raises(KeyError, match="north/lower/N3"):
             ask(place)
+
+
+def test_the_room_has_a_name_and_probes_and_holds_every_place_but_is_none_of_them() -> None:
+    assert PLACES.name("room") == "Room"
+    assert [probe.id for probe in PLACES.room_probes()] == ["room-air"]
+    assert PLACES.within("room") == ("room", *PLACES.all)
+    assert "room" not in PLACES.all
+    assert not PLACES.exists("room")

@@ -33,12 +33,14 @@ def test_the_example_site_reads_as_it_is_written() -> None:
     assert [zone.id for zone in north.zones] == ["upper", "lower"]
     assert north.zones[0].boxes == (Box(id="N1"), Box(id="N2", name="large box N2", temperature_factor=0.65))
     assert south.zones == ()
-    assert [probe.interval_s for probe in site.probes] == [60, 60, 300]
+    assert [probe.interval_s for probe in site.probes] == [60, 60, 300, 300]
+    assert (north.room_temperature_u_k, south.room_temperature_u_k) == (2.0, 3.0)
+    assert site.probes[2].place == "room"
     assert [channel.quantity for channel in site.probes[1].channels] == [
         Quantity.AIR_TEMPERATURE,
         Quantity.SURFACE_TEMPERATURE,
     ]
-    assert [(source.channel, source.pointer, source.unit) for source in site.probes[2].sources] == [
+    assert [(source.channel, source.pointer, source.unit) for source in site.probes[3].sources] == [
         ("t", "/climate/temperature", "degF"),
         ("rh", "/climate/humidity", "/"),
     ]
