@@ -5,8 +5,9 @@ from datetime import UTC, tzinfo
 
 from daemon.clock import as_datetime
 from daemon.development.degree_hours import Heat
-from daemon.tabular.layout import DECIMALS, DELIMITERS, Wanted
-from daemon.tabular.record import Manner, Told
+from daemon.tabular.interpretation import left_out, read_as
+from daemon.tabular.layout import Wanted
+from daemon.tabular.record import ColumnTold, Manner, Told
 
 _MS_PER_HOUR, _MS_PER_MINUTE = 3_600_000, 60_000
 
@@ -26,6 +27,11 @@ class Result:
     bridge_ms: int
 
     @property
+    def column(self) -> ColumnTold:
+        """What was met in the temperature column."""
+        return self.told.columns[0]
+
+    @property
     def heat(self) -> Heat:
         """Over the whole table: rows without a reading before the first and after the last are missing time too."""
         whole_ms = self.told.last_ms - self.told.first_ms
@@ -35,7 +41,7 @@ class Result:
 
 def as_dict(result: Result) -> dict[str, object]:
     """For programs."""
-    told, heat = result.told, result.heat
+    told, met, heat = result.told, result.column, result.heat
     return {
         "degree_hours_ch": heat.degree_hours_ch,
         "hours_covered": heat.covered_h,
@@ -43,14 +49,14 @@ def as_dict(result: Result) -> dict[str, object]:
         "zero_c": result.zero_c,
         "cap_c": result.cap_c,
         "longest_gap_min": result.bridge_ms / _MS_PER_MINUTE,
-        "readings": told.readings,
-        "rows_without_reading": told.without_reading,
-        "rows_repeated": told.repeated,
+        "readings": met.readings,
+        "rows_without_reading": met.without_reading,
+        "rows_repeated": met.repeated,
         "first": _utc(told.first_ms),
         "last": _utc(told.last_ms),
-        "coldest_c": told.coldest_c,
-        "warmest_c": told.warmest_c,
-        "read_as": read_as(result),
+        "coldest_c": met.lowest,
+        "warmest_c": met.highest,
+        "read_as": read_as_words(result),
         "told": told.zone.turns,
     }
 
@@ -65,68 +71,22 @@ def as_text(result: Result) -> str:
         most = heat.missing_h * (result.cap_c - result.zero_c)
         lines.append(f"The missing hours may hold anything from nothing to {most:.2f} °C·h more.")
     lines.append("read as:")
-    lines += [f"  {key:<13}{value}" for key, value in read_as(result).items()]
+    lines += [f"  {key:<13}{value}" for key, value in read_as_words(result).items()]
     lines += [f"  {sentence}" for sentence in told.zone.turns]
     return "\n".join(lines)
 
 
-def read_as(result: Result) -> dict[str, str]:
+def read_as_words(result: Result) -> dict[str, str]:
     """Every interpretation, and whether it was given or found out."""
-    layout, manner, told, wanted = result.manner.layout, result.manner, result.told, result.wanted
-    columns = " and ".join(layout.name(column) for column in layout.time_columns)
+    manner, told, met = result.manner, result.told, result.column
     return {
-        "text": result.text_is,
-        "header": _header(result),
-        "delimiter": f"{DELIMITERS.get(layout.delimiter, layout.delimiter)} ({_origin(wanted.delimiter)})",
-        "decimal sign": f"{DECIMALS[layout.decimal]} ({_origin(wanted.decimal)})",
-        "time": f"column {columns}: {manner.time_format.words} ({manner.time_format_why})",
-        "time zone": _zone(result),
-        "temperature": f"column {layout.name(layout.temperature_column)}: °{manner.unit}",
-        "readings": f"{told.readings}, {told.coldest_c:.1f} to {told.warmest_c:.1f} °C",
+        **read_as(manner, result.wanted, told, result.text_is, "given"),
+        "temperature": f"column {manner.layout.name(manner.layout.columns[0])}: {manner.columns[0].unit_words}",
+        "readings": f"{met.readings}, {met.lowest:.1f} to {met.highest:.1f} °C",
         "from, to": f"{_local(told.first_ms, result)}, {_local(told.last_ms, result)}",
-        "left out": _left_out(told),
+        "left out": left_out(told),
         "gaps": f"straight lines over up to {result.bridge_ms / _MS_PER_MINUTE:g} min; what is longer is missing",
     }
-
-
-def _origin(given: str | None) -> str:
-    return "found" if given is None else "given"
-
-
-def _header(result: Result) -> str:
-    layout = result.manner.layout
-    data = f"data from line {layout.first_data_line}"
-    if layout.header_line is None:
-        return f"none; {data}"
-    before = layout.header_line - 1
-    passed = layout.first_data_line - layout.header_line - 1
-    above = f" ({before} before it passed over)" if before else ""
-    below = f" ({passed} between passed over)" if passed else ""
-    return f"line {layout.header_line}{above}; {data}{below}"
-
-
-def _zone(result: Result) -> str:
-    offsets_ms, zone = sorted(result.told.zone.written_offsets_ms), result.manner.zone
-    if offsets_ms:
-        unused = "" if zone is None else "; --time-zone is not used"
-        return f"as each time says: {', '.join(map(_offset, offsets_ms))}{unused}"
-    if zone is not None:
-        return f"{zone.key} (given)"
-    return "none stated: a clock that is never changed; where it follows summer time, give --time-zone"
-
-
-def _left_out(told: Told) -> str:
-    parts = (
-        (told.without_reading, "rows without a reading"),
-        (told.repeated, "rows said twice"),
-        (told.comments, "comments and blank lines"),
-    )
-    return ", ".join(f"{count} {what}" for count, what in parts if count) or "nothing"
-
-
-def _offset(offset_ms: int) -> str:
-    hours, minutes = divmod(abs(offset_ms) // _MS_PER_MINUTE, 60)
-    return f"UTC{'-' if offset_ms < 0 else '+'}{hours:02}:{minutes:02}" if offset_ms else "UTC"
 
 
 def _utc(moment_ms: int) -> str:

@@ -1,5 +1,6 @@
 """A bar on standard error for work that takes longer than a moment."""
 
+import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -32,5 +33,22 @@ def lines_with_progress(
     try:
         yield watched()
     finally:
+        if progress.live.is_started:
+            progress.stop()
+
+
+@contextmanager
+def waiting(what: str, patience_s: float = PATIENCE_S, console: Console | None = None) -> Iterator[None]:
+    """Show a moving bar where a block takes longer than `patience_s` and nothing can be counted in it."""
+    progress = Progress(console=console or Console(stderr=True), transient=True)
+    progress.add_task(what, total=None)
+    timer = threading.Timer(patience_s, progress.start)
+    timer.daemon = True
+    timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
+        timer.join()
         if progress.live.is_started:
             progress.stop()

@@ -1,6 +1,7 @@
 """The edge: a file on disk as lines of text."""
 
 import codecs
+import os
 import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -43,7 +44,7 @@ def open_table(path: Path) -> Iterator[OpenTable]:
             encoding, text_is = _encoding(raw.read(_LOOKED_AT_BYTES))
             raw.seek(0)
             handle = TextIOWrapper(raw, encoding=encoding, newline=None)
-            yield OpenTable(_lines(handle), text_is, status.st_size, raw)
+            yield OpenTable(_lines(handle, raw), text_is, status.st_size, raw)
     except FileNotFoundError as error:
         raise TableError(None, "there is no such file", "Check its path.") from error
     except OSError as error:
@@ -67,8 +68,9 @@ def _encoding(beginning: bytes) -> tuple[str, str]:
     return "utf-8", "UTF-8"
 
 
-def _lines(handle: TextIOWrapper) -> Iterator[str]:
+def _lines(handle: TextIOWrapper, raw: BinaryIO) -> Iterator[str]:
     number = 0
+    began_as = _version(raw)
     try:
         while line := handle.readline(LONGEST_LINE):
             number += 1
@@ -81,3 +83,14 @@ def _lines(handle: TextIOWrapper) -> Iterator[str]:
         raise TableError(
             number + 1, "from about here on the text is not in the encoding that it began with", _SAVE_AS
         ) from error
+    if _version(raw) != began_as:
+        raise TableError(
+            None,
+            "the file changed while it was being read",
+            "Let the logger's program finish with it, or give a copy of it.",
+        )
+
+
+def _version(raw: BinaryIO) -> tuple[int, int]:
+    status = os.fstat(raw.fileno())
+    return status.st_size, status.st_mtime_ns

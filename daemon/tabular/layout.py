@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from config.plain import nearest
-from daemon.tabular.cells import COMMENT, is_number, split_cells
+from daemon.tabular.cells import COMMENT, Column, is_number, split_cells
 from daemon.tabular.errors import TableError, shown
 from daemon.tabular.times import TimeFormat, is_time
 
@@ -19,10 +19,15 @@ class Wanted:
     """Which columns, by header or by number from 1, and what the keeper states about the table; None is found out."""
 
     time_columns: tuple[str, ...]
-    temperature_column: str
+    columns: tuple[Column, ...]
     delimiter: str | None = None
     decimal: str | None = None
     time_format: TimeFormat | None = None
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """All columns as asked for: those of the time, then those of the readings."""
+        return (*self.time_columns, *(column.word for column in self.columns))
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +39,7 @@ class Layout:
     header_line: int | None
     first_data_line: int
     time_columns: tuple[int, ...]
-    temperature_column: int
+    columns: tuple[int, ...]
     names: tuple[str, ...]
     width: int
 
@@ -52,13 +57,13 @@ class _Header:
     line: int | None
     names: tuple[str, ...]
     time_columns: tuple[int, ...]
-    temperature_column: int
+    columns: tuple[int, ...]
 
 
 def find_layout(head: Sequence[str], wanted: Wanted) -> Layout:
     """Find the layout from the first lines of a table.
 
-    Raises TableError where the columns are not there, no delimiter gives times and temperatures, or two do.
+    Raises TableError where the columns are not there, no delimiter gives times and readings, or two do.
     """
     if not any(line.strip() for line in head):
         raise TableError(None, "the file is empty", "Save the record once more from the logger's program.")
@@ -84,7 +89,7 @@ def find_layout(head: Sequence[str], wanted: Wanted) -> Layout:
 
 def check_width(cells: Sequence[str], layout: Layout, line: int) -> None:
     """Raise TableError where a row lacks a column, or holds more than the header names."""
-    needed = max(*layout.time_columns, layout.temperature_column) + 1
+    needed = max(*layout.time_columns, *layout.columns) + 1
     if len(cells) < needed:
         raise TableError(
             line,
@@ -105,17 +110,25 @@ def is_skipped(line: str) -> bool:
 
 def _header(head: Sequence[str], delimiter: str, wanted: Wanted) -> _Header | None:
     """Find the first line that holds all the names; with numbers alone there is none to look for."""
-    asked = (*wanted.time_columns, wanted.temperature_column)
+    asked = wanted.words
     if all(_number(word) is not None for word in asked):
-        columns = [_number(word) or 0 for word in asked]
-        return _Header(None, (), tuple(columns[:-1]), columns[-1])
+        return _header_of(None, (), [_number(word) or 0 for word in asked], wanted)
     for number, line in enumerate(head, 1):
         names = _names(line, delimiter)
         columns = [_column(word, names) for word in asked]
         if -1 not in columns:
             _require_single(asked, names, number)
-            return _Header(number, names, tuple(columns[:-1]), columns[-1])
+            return _header_of(number, names, columns, wanted)
     return None
+
+
+def _header_of(line: int | None, names: tuple[str, ...], columns: Sequence[int], wanted: Wanted) -> _Header:
+    times = len(wanted.time_columns)
+    for index, column in enumerate(columns):
+        if column in columns[:index]:
+            word = wanted.words[index]
+            raise TableError(line, f"the column {shown(word)} is asked for twice", "Give each what it holds, once.")
+    return _Header(line, names, tuple(columns[:times]), tuple(columns[times:]))
 
 
 def _names(line: str, delimiter: str) -> tuple[str, ...]:
@@ -149,20 +162,22 @@ def _require_single(asked: Sequence[str], names: Sequence[str], line: int) -> No
 def _laid_out(head: Sequence[str], delimiter: str, header: _Header, wanted: Wanted) -> Layout:
     rows = _rows(head, delimiter, header, wanted)
     if not rows:
-        raise TableError(header.line, "no row with a time and a temperature follows", _nothing_follows(header))
+        what = "humidity" if not any(column.quantity.is_temperature for column in wanted.columns) else "temperature"
+        raise TableError(header.line, f"no row with a time and a {what} follows", _nothing_follows(header))
     first_line, first_cells = rows[0]
-    at = header.temperature_column
-    decimal = wanted.decimal or _decimal([(number, cells[at]) for number, cells in rows if at < len(cells)])
+    decimal = wanted.decimal or _decimal(rows, header.columns)
     line, names = header.line, header.names
     if line is None and first_line > 1:
         above = _names(head[first_line - 2], delimiter)
         line, names = (first_line - 1, above) if len(above) == len(first_cells) else (None, ())
     width = len(names) or len(first_cells)
-    layout = Layout(delimiter, decimal, line, first_line, header.time_columns, at, names, width)
+    layout = Layout(delimiter, decimal, line, first_line, header.time_columns, header.columns, names, width)
     for number, cells in rows:
         check_width(cells, layout, number)
     if delimiter == "," and not names and wanted.decimal is None:
-        _require_no_split_decimals(rows, at)
+        for column in header.columns:
+            if column + 1 not in header.columns:
+                _require_no_split_decimals(rows, column)
     return layout
 
 
@@ -194,21 +209,26 @@ def _rows(head: Sequence[str], delimiter: str, header: _Header, wanted: Wanted) 
 
 def _is_data(cells: Sequence[str], header: _Header, wanted: Wanted) -> bool:
     """Whether a row is one of data. Under a header either cell is enough, so that a garbled row is told, not passed."""
-    if max(*header.time_columns, header.temperature_column) >= len(cells):
+    if max(*header.time_columns, *header.columns) >= len(cells):
         return False
-    number = any(is_number(cells[header.temperature_column], decimal) for decimal in DECIMALS)
+    number = any(is_number(cells[column], decimal) for column in header.columns for decimal in DECIMALS)
     time = is_time(" ".join(cells[column].strip() for column in header.time_columns), wanted.time_format)
     return time or (number and header.line is not None)
 
 
-def _decimal(cells: Sequence[tuple[int, str]]) -> str:
+def _decimal(rows: Sequence[tuple[int, list[str]]], columns: Sequence[int]) -> str:
     """Find the decimal sign; whole numbers alone leave the point."""
-    signs = {sign: [line for line, text in cells if sign in text and is_number(text, sign)] for sign in DECIMALS}
+    signs: dict[str, dict[int, int]] = {sign: {} for sign in DECIMALS}
+    for line, cells in rows:
+        for column in columns:
+            for sign, met in signs.items():
+                if column < len(cells) and sign in cells[column] and is_number(cells[column], sign):
+                    met.setdefault(column, line)
     if signs["."] and signs[","]:
-        first = max(signs["."][0], signs[","][0])
+        where = "in one column" if signs["."].keys() & signs[","].keys() else "in two columns"
         raise TableError(
-            first,
-            "decimal points and decimal commas in one column",
+            max(min(met.values()) for met in signs.values()),
+            f"decimal points and decimal commas {where}",
             "Make them alike; or give --decimal, if one is wrong.",
         )
     return "," if signs[","] else "."
@@ -227,7 +247,7 @@ def _no_column(head: Sequence[str], candidates: Sequence[str], wanted: Wanted) -
     lines = [(number, _names(line, one)) for number, line in enumerate(head, 1) for one in candidates if line.strip()]
     named = [(number, names) for number, names in lines if not any(is_number(name, ".") for name in names)]
     number, names = max(named or lines, key=lambda line: len(line[1]))
-    asked = (*wanted.time_columns, wanted.temperature_column)
+    asked = wanted.words
     missing = next((word for word in asked if _column(word, names) == -1), asked[0])
     known = [name for name in names if name][:_MOST_TOLD]
     return TableError(number, f"no column is headed {shown(missing)}", nearest(missing.strip(), known))

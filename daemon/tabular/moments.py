@@ -20,11 +20,11 @@ _QUARTER_MS = 900_000
 
 
 class Row(NamedTuple):
-    """One row of a table: where it stands, its time as written, and its reading or None."""
+    """One row of a table: where it stands, its time as written, and the reading of each column, or None."""
 
     line: int
     stamp: Stamp
-    value: float | None
+    values: tuple[float | None, ...]
 
 
 class Moment(NamedTuple):
@@ -32,7 +32,7 @@ class Moment(NamedTuple):
 
     line: int
     at_ms: int
-    value: float | None
+    values: tuple[float | None, ...]
 
 
 @dataclass(slots=True)
@@ -103,9 +103,9 @@ def in_utc(rows: Iterable[Row], zone: ZoneInfo | None, told: ZoneTold) -> Iterat
             raise _mixed(row, with_offset)
         if offset_ms is not None:
             told.written_offsets_ms.add(offset_ms)
-            yield Moment(row.line, row.stamp.wall_ms - offset_ms, row.value)
+            yield Moment(row.line, row.stamp.wall_ms - offset_ms, row.values)
         elif wall is None:
-            yield Moment(row.line, row.stamp.wall_ms, row.value)
+            yield Moment(row.line, row.stamp.wall_ms, row.values)
         else:
             offsets_ms = wall.offsets_ms(row.stamp.wall_ms)
             if len(offsets_ms) > 1:
@@ -116,7 +116,7 @@ def in_utc(rows: Iterable[Row], zone: ZoneInfo | None, told: ZoneTold) -> Iterat
                 held = []
             if not offsets_ms:
                 raise _skipped(row, wall.zone)
-            yield Moment(row.line, row.stamp.wall_ms - offsets_ms[0], row.value)
+            yield Moment(row.line, row.stamp.wall_ms - offsets_ms[0], row.values)
     if held and wall is not None:
         yield from _told_apart(held, wall, told)
 
@@ -145,7 +145,7 @@ def _told_apart(held: list[Row], wall: _Wall, told: ZoneTold) -> Iterator[Moment
     )
     for index, row in enumerate(held):
         offsets_ms = wall.offsets_ms(row.stamp.wall_ms)
-        yield Moment(row.line, row.stamp.wall_ms - offsets_ms[index >= backs[0]], row.value)
+        yield Moment(row.line, row.stamp.wall_ms - offsets_ms[index >= backs[0]], row.values)
 
 
 def _mixed(row: Row, with_offset: bool) -> TableError:
@@ -163,7 +163,7 @@ def _skipped(row: Row, zone: ZoneInfo) -> TableError:
         row.line,
         f"{_written(row)} does not exist in {zone.key}: the clocks went forward over it",
         "A clock that stays on winter time writes such times: give its fixed zone instead, for example "
-        "--time-zone Etc/GMT-1 for UTC+1, or leave --time-zone out.",
+        "--time-zone Etc/GMT-1 for UTC+1.",
     )
 
 
