@@ -1,145 +1,226 @@
 """Heat per clutch, kept by the hour, so that a new reading costs the same on day 2 and on day 120.
 
-An hour of a clutch depends on the readings in it and on their nearest neighbours. A reading therefore touches the
-hours between its neighbours and no other; those are computed again from the stored readings, which makes a late
-reading, a move and a plain new reading the same case, and the sum equal to one computed from all readings at once.
+An hour is stored once a reading beyond its end has come; until then it is computed when somebody asks. So a plain new
+reading costs nothing here but the look at the clock, and its hour is computed once. An hour depends on the readings in
+it and on their nearest neighbours: a late reading touches the hours between its neighbours and no other, and a move, a
+changed profile or a calibration touches the hours from its own moment on. Touched hours are computed again from the
+stored readings, which makes the sum equal to one computed from all readings at once.
+
+The stored hours of a clutch have no hole: they reach from its setting up to the last one stored.
 """
 
 import json
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import zip_longest
+from typing import NamedTuple
 
 from config.places import Places
-from config.site import Site
 from config.species import SpeciesProfile
-from config.words import Quantity
 from daemon.clutches.register import Clutch
-from daemon.development.degree_hours import heat_between
+from daemon.development.basis import development_basis
+from daemon.development.heat_interval import HeatPiece, HeatRule
+from daemon.development.heat_since_laying import Laying
+from daemon.heat_course import HeatCourse
 from daemon.occupancy import stays
-from daemon.storage import heat, samples
+from daemon.storage import samples
+from daemon.storage.heat import HeatHour
 from daemon.storage.samples import StoredReading
 
 HOUR_MS = 3_600_000
 
 
-@dataclass(frozen=True, slots=True)
-class HeatRule:
-    """What a species' heat is counted by."""
-
-    zero_c: float
-    cap_c: float
+def hour_of(moment_ms: int) -> int:
+    """The start of the hour (UTC ms) in which a moment lies."""
+    return moment_ms - moment_ms % HOUR_MS
 
 
-def heat_rule(profile: SpeciesProfile) -> HeatRule | None:
+def heat_rule(profile: SpeciesProfile | None) -> HeatRule | None:
     """Developmental zero and cap of a profile; None where nothing is known, and then no heat is counted."""
-    if profile.development is None:
-        return None
-    return HeatRule(profile.development.developmental_zero_c, profile.development.cap_c)
+    basis = development_basis(profile) if profile else None
+    return None if basis is None else HeatRule(basis.zero_c, basis.cap_c)
+
+
+def laying_of(clutch: Clutch) -> Laying:
+    """When a clutch was laid and set up."""
+    return Laying(clutch.laid_from_ms, clutch.laid_to_ms, clutch.placements[0].from_ms)
 
 
 def changed_from(old: str | None, new: str) -> int | None:
     """From which moment on (ms) heat has to be computed anew; None where the two bases are the same."""
     if old == new:
         return None
-    counted, bridge_ms, lay = json.loads(new)
+    counted, bridge_ms, lay, dated = json.loads(new)
+    first_ms = int(lay[0][1])
     if old is None:
-        return int(lay[0][1])
-    counted_before, bridge_before_ms, lay_before = json.loads(old)
-    first_ms = min(lay[0][1], lay_before[0][1])
+        return first_ms
+    counted_before, bridge_before_ms, lay_before, dated_before = json.loads(old)
+    first_ms = min(first_ms, int(lay_before[0][1]))
     if (counted, bridge_ms) != (counted_before, bridge_before_ms):
-        return int(first_ms)
-    for one, other in zip_longest(lay, lay_before):
-        if one != other:
-            # The same place from the same moment, only left earlier or later: what came before that stands.
-            if one and other and one[:2] == other[:2]:
-                return int(min(one[2], other[2]))
-            return int(min(each[1] for each in (one, other) if each))
-    return int(first_ms)
+        return first_ms
+    changes = [_first_difference(lay, lay_before)]
+    changes += [_first_difference(dated[one], dated_before.get(one, [])) for one in dated]
+    found = [moment for moment in changes if moment is not None]
+    return max(first_ms, min(found)) if found else None
+
+
+def _first_difference(new: list[list[int]], old: list[list[int]]) -> int | None:
+    """The moment from which two dated lists differ; entries are [place, from_ms, end_ms] or [0, from_ms, figures]."""
+    for one, other in zip_longest(new, old):
+        if one == other:
+            continue
+        # The same place from the same moment, only left earlier or later: what came before that stands.
+        if one and other and one[:2] == other[:2] and isinstance(one[0], str):
+            return int(min(one[2], other[2]))
+        return int(min(each[1] for each in (one, other) if each))
+    return None
+
+
+class Span(NamedTuple):
+    """A channel's readings have changed what is known between two moments; from the beginning with None.
+
+    `runs` has for every channel at that point since when it has spoken without a gap, and its newest time; of a late
+    reading it says nothing, and is empty.
+    """
+
+    from_ms: int | None
+    to_ms: int
+    runs: Mapping[str, tuple[int, int]]
 
 
 class HeatLedger:
-    """Knows which channel speaks for which place, and computes hours of heat."""
+    """Knows which hours of which clutch a reading touches, and computes hours."""
 
     def __init__(
-        self, site: Site, places: Places, profiles: Mapping[str, SpeciesProfile], longest_bridge_s: float
+        self, places: Places, profiles: Mapping[str, SpeciesProfile], channel_at: Mapping[str, str], bridge_ms: int
     ) -> None:
-        self._places = places
-        self._profiles = profiles
-        self._bridge_ms = int(longest_bridge_s * 1000)
-        self._channel_at = {
-            probe.place: f"{probe.id}/{channel.name}"
-            for probe in site.probes
-            for channel in probe.channels
-            if channel.quantity is Quantity.AIR_TEMPERATURE
+        self._rules = {species_id: heat_rule(profile) for species_id, profile in profiles.items()}
+        self._bridge_ms = bridge_ms
+        self._channels_for = {
+            place: tuple(channel_at[part] for part in places.chain(place) if part in channel_at) for place in places.all
         }
-        self._channels = frozenset(self._channel_at.values())
-        self._newest: dict[str, int] = {}
+        self._watched = frozenset(channel_at.values())
+        self._heard: set[str] = set()
+        self._runs: dict[str, tuple[int, int]] = {}
+        self._furthest_ms: int | None = None
+        """The newest reading of all channels; None until that is read from the journal."""
 
-    def channel_for(self, place: str) -> str | None:
-        """The best channel of a place: its own probe, else its zone's, else its incubator's."""
-        return next((self._channel_at[part] for part in self._places.chain(place) if part in self._channel_at), None)
-
-    def basis(self, clutch: Clutch) -> str:
-        """What a clutch's heat follows from besides readings: how its species is counted, and where it lay, as JSON.
+    def basis(self, clutch: Clutch, calibrated: Mapping[str, list[list[float]]]) -> str:
+        """What a clutch's heat follows from besides readings, as JSON: species' figures, where it lay, calibrations.
 
         Which probe speaks for a place is not part of it. A probe that is added, moved or renamed counts from then on;
         the hours before keep the heat that the probes of their time have measured.
         """
-        profile = self._profiles.get(clutch.species_id)
-        rule = heat_rule(profile) if profile else None
-        counted = None if rule is None else [rule.zero_c, rule.cap_c]
-        return json.dumps([counted, self._bridge_ms, [[stay.place, stay.from_ms, end] for stay, end in stays(clutch)]])
+        rule = self._rules.get(clutch.species_id)
+        lain = [[stay.place, stay.from_ms, end] for stay, end in stays(clutch)]
+        heard = sorted({channel for place, *_ in lain for channel in self._channels_for.get(str(place), ())})
+        dated = {channel: [[0, *one] for one in calibrated[channel]] for channel in heard if calibrated.get(channel)}
+        return json.dumps([None if rule is None else list(rule), self._bridge_ms, lain, dated])
 
-    def touched_hours(self, rows: Iterable[StoredReading], clutches: Sequence[Clutch]) -> dict[int, set[int]]:
-        """For each clutch the hours (as their start, ms) that these good readings may change."""
-        hours_of: dict[str, set[int]] = {}
+    def spans(self, conn: sqlite3.Connection, rows: Iterable[StoredReading], cursor: int) -> dict[str, list[Span]]:
+        """What these good readings change, by channel. `cursor` is the last sequence number before them."""
+        found: dict[str, list[Span]] = {}
+        if self._furthest_ms is None:
+            known = [self._newest_of(conn, channel, cursor) for channel in self._watched]
+            self._furthest_ms = max((one for one in known if one is not None), default=0)
         for row in rows:
             channel, time_ms = row.channel, row.measured_at_ms
-            if channel not in self._channels:
+            if channel not in self._watched:
                 continue
-            newest_ms = self._newest.get(channel)
-            hours = hours_of.setdefault(channel, set())
-            hour_ms = time_ms - time_ms % HOUR_MS
-            if newest_ms is not None and hour_ms <= newest_ms < time_ms:
-                hours.add(hour_ms)
-                self._newest[channel] = time_ms
-            else:
-                hours.update(self._hours_around(channel, time_ms, newest_ms))
-        touched: dict[int, set[int]] = {}
-        for clutch in clutches:
-            for stay, end in stays(clutch):
-                hours = hours_of.get(self.channel_for(stay.place) or "", set())
-                inside = {hour for hour in hours if hour + HOUR_MS > stay.from_ms and hour < end}
-                if inside:
-                    touched.setdefault(clutch.clutch_id, set()).update(inside)
-        return touched
+            newest_ms = self._newest_of(conn, channel, cursor)
+            if newest_ms is not None and time_ms <= newest_ms:
+                before, after = samples.neighbours(conn, channel, time_ms)
+                late = Span(before, hour_of(after or newest_ms) + HOUR_MS, {})
+                found.setdefault(channel, []).append(late)
+                continue
+            since_ms = self._runs[channel][0] if channel in self._runs else time_ms
+            goes_on = newest_ms is not None and time_ms - newest_ms <= self._bridge_ms
+            self._runs[channel] = since_ms if goes_on else time_ms, time_ms
+            if newest_ms is None or hour_of(newest_ms) != hour_of(time_ms):
+                found.setdefault(channel, []).append(Span(newest_ms, time_ms, dict(self._runs)))
+            if hour_of(time_ms) < hour_of(self._furthest_ms):
+                # By another channel this hour is over, and may be stored: for it this reading is late.
+                found.setdefault(channel, []).append(Span(newest_ms, hour_of(time_ms) + HOUR_MS, {}))
+            self._furthest_ms = max(self._furthest_ms, time_ms)
+        return found
 
-    def _hours_around(self, channel: str, time_ms: int, newest_ms: int | None) -> range:
-        """From the neighbour before to the neighbour after; the newest reading has none after it."""
-        if newest_ms is None or time_ms <= newest_ms:
-            start_ms, end_ms = time_ms - self._bridge_ms, time_ms + self._bridge_ms
-        else:
-            start_ms, end_ms = max(newest_ms, time_ms - self._bridge_ms), time_ms
-        self._newest[channel] = max(time_ms, newest_ms or time_ms)
-        return range(start_ms - start_ms % HOUR_MS, end_ms + 1, HOUR_MS)
+    def _newest_of(self, conn: sqlite3.Connection, channel: str, cursor: int) -> int | None:
+        if channel not in self._heard:
+            self._heard.add(channel)
+            newest_ms = samples.newest_good_until(conn, channel, cursor)
+            if newest_ms is not None:
+                self._runs[channel] = newest_ms, newest_ms
+        return self._runs[channel][1] if channel in self._runs else None
 
-    def compute_hour(self, conn: sqlite3.Connection, clutch: Clutch, hour_ms: int) -> heat.HeatHour | None:
-        """Heat of one clutch in one hour from the stored readings; None where there is none to store."""
-        profile = self._profiles.get(clutch.species_id)
-        rule = heat_rule(profile) if profile else None
+    def touched(self, spans: Mapping[str, Sequence[Span]], clutch: Clutch) -> tuple[set[int], set[int]]:
+        """The hours of a clutch (as their start, ms) that these spans touch.
+
+        First those that are over by them; then those that late readings touch, which may not be over yet.
+        """
+        over: set[int] = set()
+        late: set[int] = set()
+        for stay, end_ms in stays(clutch):
+            better: list[str] = []
+            for channel in self._channels_for.get(stay.place, ()):
+                for span in spans.get(channel, ()):
+                    start_ms = self._counts_from(span, better)
+                    if start_ms is not None:
+                        first = hour_of(max(start_ms, stay.from_ms))
+                        hours = range(first, min(hour_of(span.to_ms), end_ms), HOUR_MS)
+                        (over if span.runs else late).update(hours)
+                better.append(channel)
+        return over, late
+
+    def _counts_from(self, span: Span, better: Sequence[str]) -> int | None:
+        """From when on a span counts where better channels speak first; None where one of them speaks all the time."""
+        start_ms = span.from_ms or 0
+        if span.to_ms - start_ms > self._bridge_ms:
+            # Where a better channel has a gap as well, the nearer readings count: these may be the nearer ones now.
+            return start_ms
+        for channel in better:
+            if channel not in span.runs:
+                continue
+            since_ms, spoken_ms = span.runs[channel]
+            if since_ms <= start_ms and spoken_ms >= span.to_ms - self._bridge_ms:
+                return None
+            # When the better one has just fallen silent, all since its last word is this one's.
+            start_ms = min(start_ms, spoken_ms) if start_ms <= spoken_ms + self._bridge_ms else start_ms
+        return start_ms
+
+    def reaches_back(self, conn: sqlite3.Connection, clutch: Clutch, from_ms: int) -> int:
+        """The moment from which heat differs when all readings from `from_ms` on do: the last reading before that.
+
+        The line to the first one that differs begins there.
+        """
+        channels = {channel for stay in clutch.placements for channel in self._channels_for.get(stay.place, ())}
+        around = [samples.neighbours(conn, channel, from_ms) for channel in channels]
+        # A channel that was first heard later speaks for all the time before.
+        first_ms = clutch.placements[0].from_ms
+        reached = [
+            first_ms if before is None else before for before, behind in around if (before or behind) is not None
+        ]
+        return min(reached, default=from_ms)
+
+    def until(self, conn: sqlite3.Connection, clutch: Clutch, cursor: int) -> int:
+        """The hour (its start, ms) up to which readings have come for where the clutch lies now."""
+        channels = self._channels_for.get(clutch.placements[-1].place, ())
+        heard = [self._newest_of(conn, channel, cursor) for channel in channels]
+        return hour_of(max((one for one in heard if one is not None), default=0))
+
+    def compute_hour(self, course: HeatCourse, clutch: Clutch, hour_ms: int) -> HeatHour | None:
+        """Heat of one clutch in one hour; None where the clutch was not there or its heat is not counted."""
+        rule = self._rules.get(clutch.species_id)
         if rule is None:
             return None
-        degree_hours_ch, covered_ms = 0.0, 0
-        for stay, stay_end in stays(clutch):
-            start, end = max(hour_ms, stay.from_ms), min(hour_ms + HOUR_MS, stay_end)
-            channel = self.channel_for(stay.place)
-            if start >= end or channel is None:
-                continue
-            near = samples.good_between(conn, channel, start, end, self._bridge_ms)
-            part = heat_between(near, start, end, rule.zero_c, rule.cap_c, self._bridge_ms)
-            degree_hours_ch += part.degree_hours_ch
-            covered_ms += part.covered_ms
-        # An hour without readings has nothing to store, and none that had some loses them again.
-        return heat.HeatHour(hour_ms, degree_hours_ch, covered_ms) if covered_ms else None
+        piece = heat_over(course, clutch, hour_ms, hour_ms + HOUR_MS, rule)
+        return HeatHour(hour_ms, piece) if piece.covered_ms or piece.missing_ms else None
+
+
+def heat_over(course: HeatCourse, clutch: Clutch, start_ms: int, end_ms: int, rule: HeatRule) -> HeatPiece:
+    """Heat of a clutch from start to end, wherever it lay; nothing before its setting up and after its closing."""
+    piece = HeatPiece()
+    for stay, stay_end in stays(clutch):
+        start, end = max(start_ms, stay.from_ms), min(end_ms, stay_end)
+        if start < end:
+            piece += course.piece(stay.place, start, end, rule)
+    return piece

@@ -21,15 +21,25 @@ def stays(clutch: Clutch) -> tuple[tuple[Placement, int], ...]:
 class Occupancy:
     """The register at one version, asked by place and time.
 
-    Answers are cached between two moments at which somebody moved, so that a reading costs a look-up.
+    `stage_begins`: for each clutch the moment from which each stage of its profile is in force. Answers are cached
+    between two moments at which somebody moved or a stage began, so that a reading costs a look-up.
     """
 
-    def __init__(self, clutches: Sequence[Clutch], places: Places, profiles: Mapping[str, SpeciesProfile]) -> None:
+    def __init__(
+        self,
+        clutches: Sequence[Clutch],
+        places: Places,
+        profiles: Mapping[str, SpeciesProfile],
+        stage_begins: Mapping[int, Sequence[int]] | None = None,
+    ) -> None:
         self.clutches = tuple(clutches)
+        self._stage_begins = stage_begins or {}
         self._places = places
         self._profiles = profiles
         self._stays = [(clutch, stay.place, stay.from_ms, end) for clutch in clutches for stay, end in stays(clutch)]
-        self._moments = sorted({moment for _, _, start, end in self._stays for moment in (start, end)})
+        moments = {moment for _, _, start, end in self._stays for moment in (start, end)}
+        moments.update(moment for begins in self._stage_begins.values() for moment in begins if moment < FOR_EVER_MS)
+        self._moments = sorted(moments)
         self._limits: dict[tuple[str, int], Limits] = {}
 
     def lying_in(self, place: str, moment_ms: int) -> tuple[Clutch, ...]:
@@ -44,8 +54,14 @@ class Occupancy:
         profile = self._profiles.get(clutch.species_id)
         return profile is not None and profile.caution is not None
 
+    def _stage(self, clutch: Clutch, moment_ms: int) -> int | None:
+        begun = [
+            index for index, from_ms in enumerate(self._stage_begins.get(clutch.clutch_id, ())) if from_ms <= moment_ms
+        ]
+        return begun[-1] if begun else None
+
     def unchanged(self, moment_ms: int) -> tuple[int, int]:
-        """From when until when nobody moves, around that moment: start included, end not."""
+        """From when until when nobody moves and no stage begins, around that moment: start included, end not."""
         index = bisect_right(self._moments, moment_ms)
         start = self._moments[index - 1] if index else -FOR_EVER_MS
         return start, self._moments[index] if index < len(self._moments) else FOR_EVER_MS
@@ -55,7 +71,7 @@ class Occupancy:
         key = (place, bisect_right(self._moments, moment_ms))
         if key not in self._limits:
             occupants = [
-                Occupant(clutch.label, self._profiles[clutch.species_id])
+                Occupant(clutch.label, self._profiles[clutch.species_id], self._stage(clutch, moment_ms))
                 for clutch in self.lying_in(place, moment_ms)
                 if clutch.species_id in self._profiles
             ]

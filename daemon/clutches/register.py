@@ -8,7 +8,7 @@ import json
 import sqlite3
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 
 from config.plain import nearest
 from daemon.clock import as_datetime
@@ -20,6 +20,7 @@ __all__ = ["Clutch", "NewClutch", "Placement", "RegisterError"]
 _LONGEST_LABEL = 60
 _LONGEST_TEXT = 2000
 _PARTS_OF_A_BOX = 3
+_COLDEST_C, _WARMEST_C, _LARGEST_U_K = 0.0, 45.0, 10.0
 
 
 class RegisterError(Exception):
@@ -36,7 +37,11 @@ class RegisterError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class NewClutch:
-    """A clutch to be entered: laid between two moments, set up in `place` at `from_ms`. Times are UTC ms."""
+    """A clutch to be entered: laid between two moments, set up in `place` at `from_ms`. Times are UTC ms.
+
+    `before_c`: how warm the eggs lay until they were set up, degree Celsius, with its standard uncertainty in K; None
+    where nobody stated it.
+    """
 
     label: str
     species_id: str
@@ -47,6 +52,8 @@ class NewClutch:
     note: str
     place: str
     from_ms: int
+    before_c: float | None = None
+    before_u_k: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +70,8 @@ class Clutch:
     note: str
     closed_at_ms: int | None
     placements: tuple[Placement, ...]
+    before_c: float | None = None
+    before_u_k: float | None = None
 
 
 def version(conn: sqlite3.Connection) -> int:
@@ -99,6 +108,7 @@ def add_clutch(conn: sqlite3.Connection, new: NewClutch, who: str, now_ms: int) 
     new = replace(new, label=new.label.strip(), note=storable(new.note.strip(), _LONGEST_TEXT))
     _refuse_nobody(who)
     _refuse_unlikely(new, now_ms)
+    _refuse_unlikely_warmth(new)
     taken = [clutch for clutch in clutches(conn) if clutch.label.lower() == new.label.lower()]
     if taken:
         raise RegisterError(
@@ -107,13 +117,13 @@ def add_clutch(conn: sqlite3.Connection, new: NewClutch, who: str, now_ms: int) 
         )
     _refuse_occupied(conn, None, new.place, new.from_ms, FOR_EVER_MS)
     (clutch_id,) = conn.execute(
-        "INSERT INTO clutch (label, species_id, population, laid_from_ms, laid_to_ms, egg_count, note)"
-        " VALUES (?, ?, ?, ?, ?, ?, ?) RETURNING clutch_id",
-        (new.label, new.species_id, new.population, new.laid_from_ms, new.laid_to_ms, new.egg_count, new.note),
+        "INSERT INTO clutch (label, species_id, population, laid_from_ms, laid_to_ms, egg_count, note, before_c,"
+        " before_u_k) VALUES (:label, :species_id, :population, :laid_from_ms, :laid_to_ms, :egg_count, :note,"
+        " :before_c, :before_u_k) RETURNING clutch_id",
+        asdict(new),
     ).fetchone()
     _place(conn, clutch_id, new.place, new.from_ms, now_ms)
-    after = {name: getattr(new, name) for name in NewClutch.__dataclass_fields__}
-    _audit(conn, clutch_id, "add", who=who, why="", now_ms=now_ms, old={}, new=after)
+    _audit(conn, clutch_id, "add", who=who, why="", now_ms=now_ms, old={}, new=asdict(new))
     return int(clutch_id)
 
 
@@ -200,6 +210,19 @@ def _refuse_unlikely(new: NewClutch, now_ms: int) -> None:
         raise RegisterError(
             f"{new.label}: set up at {_when(new.from_ms)}, before it can have been laid ({_when(new.laid_from_ms)})",
             "Check both dates.",
+        )
+
+
+def _refuse_unlikely_warmth(new: NewClutch) -> None:
+    if new.before_c is not None and not _COLDEST_C <= new.before_c <= _WARMEST_C:
+        raise RegisterError(
+            f"{new.label}: {new.before_c:.1f} °C before the set-up is not what eggs were kept at",
+            f"Give {_COLDEST_C:g} to {_WARMEST_C:g} °C, in the unit of the site.",
+        )
+    if new.before_u_k is not None and (new.before_c is None or not 0 <= new.before_u_k <= _LARGEST_U_K):
+        raise RegisterError(
+            f"{new.label}: {new.before_u_k:g} K either way says nothing of how warm the eggs lay",
+            f"Give 0 to {_LARGEST_U_K:g} K, together with the temperature.",
         )
 
 

@@ -35,6 +35,13 @@ def add(
     laid: Annotated[str, typer.Option(help="Day it was laid, or the days between: 2026-05-01..2026-05-03.")],
     eggs: Annotated[int, typer.Option(help="Number of eggs.")],
     set_up: Annotated[str | None, typer.Option(help="When it came into the incubator. Default: now.")] = None,
+    kept_at: Annotated[
+        float | None,
+        typer.Option(help="How warm the eggs lay from laying to then, in the site's unit. Default: the room's."),
+    ] = None,
+    kept_within: Annotated[
+        float | None, typer.Option(help="How far that may be off, either way; two cases in three lie within it.")
+    ] = None,
     note: Annotated[str, typer.Option(help="Anything else.")] = "",
     who: WhoOption = "",
     site: SiteOption = HERE,
@@ -56,17 +63,34 @@ def add(
         note=note,
         place=place,
         from_ms=moment_ms(set_up, whole.zone, "--set-up") if set_up else now_ms,
+        before_c=None if kept_at is None else _celsius(kept_at, whole),
+        before_u_k=None if kept_within is None else kept_within / (1.8 if whole.fahrenheit else 1.0),
     )
     with whole.journal() as journal:
         journal.write(lambda conn: register.add_clutch(conn, new, who or login_name(), now_ms))
     profile = whole.profiles[species]
     print(f"{label}: {eggs} egg{'s' * (eggs != 1)} of {profile.scientific_name} in {whole.places.name(place)}.")
-    print(f"Set up {local_text(new.from_ms, whole.zone)}; heat counts from then.")
+    print(f"Set up {local_text(new.from_ms, whole.zone)}.")
+    print(f"Heat counts from laying; before the set-up {_before(new, whole)}.")
     if not set_up and now_ms - laid_to_ms > LONG_BEFORE_MS:
         print("It was laid days before. If it came into the incubator earlier, close it at this moment and add it")
         print("again with --set-up '2026-05-03 14:30'.")
     if profile.caution:
         print(f"Caution: {profile.caution}")
+
+
+def _celsius(stated: float, whole: SiteFolder) -> float:
+    return (stated - 32) / 1.8 if whole.fahrenheit else stated
+
+
+def _before(new: NewClutch, whole: SiteFolder) -> str:
+    """How heat is counted between laying and set-up."""
+    room_c = whole.places.room_temperature_c(new.place)
+    kept_c = room_c if new.before_c is None else new.before_c
+    if kept_c is None:
+        return "it is unknown: say how warm the eggs lay with --kept-at"
+    shown = f"{kept_c * 1.8 + 32:.1f} °F" if whole.fahrenheit else f"{kept_c:.1f} °C"
+    return f"at {shown}{', as warm as the room' if new.before_c is None else ''}"
 
 
 @app.command("list")
@@ -154,6 +178,8 @@ def _as_dict(clutch: Clutch) -> dict[str, object]:
         "egg_count": clutch.egg_count,
         "laid_from_ms": clutch.laid_from_ms,
         "laid_to_ms": clutch.laid_to_ms,
+        "before_c": clutch.before_c,
+        "before_u_k": clutch.before_u_k,
         "closed_at_ms": clutch.closed_at_ms,
         "placements": [{"place": stay.place, "from_ms": stay.from_ms} for stay in clutch.placements],
     }

@@ -56,6 +56,11 @@ class SiteFolder:
         return ZoneInfo(self.site.time_zone)
 
     @property
+    def fahrenheit(self) -> bool:
+        """True where the site shows and takes temperatures in degree Fahrenheit."""
+        return self.site.temperature_unit == "F"
+
+    @property
     def journal_path(self) -> Path:
         """Where the journal is; a relative path counts from the site folder."""
         return self.folder / self.settings.storage.journal

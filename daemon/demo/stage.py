@@ -171,7 +171,7 @@ class Demo:
                 samples_stored=samples.count(conn),
                 alarms_raised=raised,
                 alerts_delivered=outbox.totals(conn)["delivered"],
-                clutches_with_heat=sum(total.degree_hours_ch > 0 for total in heat.totals(conn).values()),
+                clutches_with_heat=sum(total.piece.best_ch > 0 for total in heat.totals(conn).values()),
                 seconds_to_first_alert=None if self._first_alert_s is None else round(self._first_alert_s, 1),
             )
 

@@ -4,33 +4,49 @@ import sqlite3
 from collections.abc import Iterable
 from typing import NamedTuple
 
+from daemon.development.heat_interval import HeatPiece
+
 _CURSOR = "heat"
+_SUMS = """sum(low_ch), sum(degree_hours_ch), sum(high_ch), sum(offset_ch), sum(temperature_ch), sum(linear_ms),
+    sum(covered_ms), sum(missing_ms), sum(above_cap_ms), sum(below_zero_ms)"""
 
 
 class HeatHour(NamedTuple):
-    """Heat of one clutch in one hour: degree-hours (degree C times hour) over the covered part, and that part in ms."""
+    """Heat of one clutch in one hour."""
 
     hour_start_ms: int
-    degree_hours_ch: float
-    covered_ms: int
+    piece: HeatPiece
 
 
 class HeatTotal(NamedTuple):
-    """Heat of one clutch so far. What is missing is the time since it was set up without what is covered."""
+    """Heat of one clutch in all its stored hours, and the start of the last of them (UTC ms)."""
 
-    degree_hours_ch: float
-    covered_ms: int
+    piece: HeatPiece
+    last_hour_ms: int
 
 
 def put_hours(conn: sqlite3.Connection, clutch_id: int, rows: Iterable[HeatHour]) -> None:
     """Store hours, each in place of what was stored for it before."""
     conn.executemany(
-        "INSERT INTO heat_hour (clutch_id, hour_start_ms, degree_hours_ch, covered_ms) VALUES (?, ?, ?, ?)"
-        " ON CONFLICT (clutch_id, hour_start_ms) DO UPDATE SET"
-        " degree_hours_ch = excluded.degree_hours_ch, covered_ms = excluded.covered_ms",
+        "INSERT OR REPLACE INTO heat_hour (clutch_id, hour_start_ms, low_ch, degree_hours_ch, high_ch, offset_ch,"
+        " temperature_ch, linear_ms, covered_ms, missing_ms, above_cap_ms, below_zero_ms)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         [
-            (clutch_id, hour_start_ms, degree_hours_ch, covered_ms)
-            for hour_start_ms, degree_hours_ch, covered_ms in rows
+            (
+                clutch_id,
+                hour_start_ms,
+                piece.low_ch,
+                piece.best_ch,
+                piece.high_ch,
+                piece.offset_ch,
+                piece.temperature_ch,
+                piece.linear_ms,
+                piece.covered_ms,
+                piece.missing_ms,
+                piece.above_cap_ms,
+                piece.below_zero_ms,
+            )
+            for hour_start_ms, piece in rows
         ],
     )
 
@@ -46,10 +62,34 @@ def clear_hours(conn: sqlite3.Connection, clutch_id: int, from_ms: int | None = 
 def totals(conn: sqlite3.Connection) -> dict[int, HeatTotal]:
     """Give the heat of each open clutch that has an hour stored."""
     rows = conn.execute(
-        "SELECT clutch_id, sum(degree_hours_ch), sum(covered_ms) FROM heat_hour"
+        f"SELECT clutch_id, max(hour_start_ms), {_SUMS} FROM heat_hour"  # noqa: S608 - a constant
         " WHERE clutch_id IN (SELECT clutch_id FROM clutch WHERE closed_at_ms IS NULL) GROUP BY clutch_id"
     )
-    return {clutch_id: HeatTotal(degree_hours_ch, covered_ms) for clutch_id, degree_hours_ch, covered_ms in rows}
+    return {clutch_id: HeatTotal(HeatPiece(*sums), last_ms) for clutch_id, last_ms, *sums in rows}
+
+
+def since(conn: sqlite3.Connection, from_ms: int) -> dict[int, HeatPiece]:
+    """Give the heat of each clutch in its stored hours that start at `from_ms` or later."""
+    rows = conn.execute(
+        f"SELECT clutch_id, {_SUMS} FROM heat_hour WHERE hour_start_ms >= ? GROUP BY clutch_id",  # noqa: S608 - a constant
+        (from_ms,),
+    )
+    return {clutch_id: HeatPiece(*sums) for clutch_id, *sums in rows}
+
+
+def hours(conn: sqlite3.Connection, clutch_id: int) -> list[HeatHour]:
+    """Give the stored hours of a clutch in order of time."""
+    rows = conn.execute(
+        "SELECT hour_start_ms, low_ch, degree_hours_ch, high_ch, offset_ch, temperature_ch, linear_ms, covered_ms,"
+        " missing_ms, above_cap_ms, below_zero_ms FROM heat_hour WHERE clutch_id = ? ORDER BY hour_start_ms",
+        (clutch_id,),
+    )
+    return [HeatHour(start_ms, HeatPiece(*sums)) for start_ms, *sums in rows]
+
+
+def last_hours(conn: sqlite3.Connection) -> dict[int, int]:
+    """Give the start (UTC ms) of the last stored hour of each clutch that has one."""
+    return dict(conn.execute("SELECT clutch_id, max(hour_start_ms) FROM heat_hour GROUP BY clutch_id").fetchall())
 
 
 def bases(conn: sqlite3.Connection) -> dict[int, str]:

@@ -35,6 +35,13 @@ _GOOD_BEHIND = """SELECT measured_at_ms, value FROM sample
     WHERE channel_id = ? AND measured_at_ms > ? AND measured_at_ms <= ? AND quality = 0
     ORDER BY measured_at_ms LIMIT 1"""
 
+_GOOD_TIME_BEFORE = """SELECT measured_at_ms FROM sample JOIN channel USING (channel_id)
+    WHERE channel = ? AND measured_at_ms < ? AND quality = 0 ORDER BY measured_at_ms DESC LIMIT 1"""
+_GOOD_TIME_BEHIND = """SELECT measured_at_ms FROM sample JOIN channel USING (channel_id)
+    WHERE channel = ? AND measured_at_ms > ? AND quality = 0 ORDER BY measured_at_ms LIMIT 1"""
+_NEWEST_GOOD_UNTIL = """SELECT measured_at_ms FROM sample JOIN channel USING (channel_id)
+    WHERE channel = ? AND quality = 0 AND seq <= ? ORDER BY measured_at_ms DESC LIMIT 1"""
+
 
 class StoredReading(NamedTuple):
     """A reading with its sequence number, which grows in the order of storing."""
@@ -129,6 +136,19 @@ def good_between(
     inside = conn.execute(_GOOD_INSIDE, (number, start_ms, end_ms)).fetchall()
     behind = conn.execute(_GOOD_BEHIND, (number, end_ms, end_ms + reach_ms)).fetchall()
     return [*before, *inside, *behind]
+
+
+def neighbours(conn: sqlite3.Connection, channel: str, time_ms: int) -> tuple[int | None, int | None]:
+    """Give the times of the nearest good reading of a channel before a moment and of the nearest behind it."""
+    before = conn.execute(_GOOD_TIME_BEFORE, (channel, time_ms)).fetchone()
+    behind = conn.execute(_GOOD_TIME_BEHIND, (channel, time_ms)).fetchone()
+    return before[0] if before else None, behind[0] if behind else None
+
+
+def newest_good_until(conn: sqlite3.Connection, channel: str, seq: int) -> int | None:
+    """Give the latest time of a channel's good readings up to a sequence number; None where it has none."""
+    found = conn.execute(_NEWEST_GOOD_UNTIL, (channel, seq)).fetchone()
+    return None if found is None else int(found[0])
 
 
 def newest(conn: sqlite3.Connection) -> dict[str, StoredReading]:

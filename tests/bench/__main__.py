@@ -3,12 +3,18 @@
 from tests.bench.heat import season_ratio
 from tests.bench.ingest import ingest_ratio
 from tests.bench.journal import append_ratio
+from tests.bench.update import update_cost
 
 
 def main() -> None:
     """Measure and print."""
     print(f"journal append / bare executemany: {append_ratio():.2f} (goal at least 0.6)")
-    print(f"heat of a season / numpy.trapezoid: {season_ratio():.2f} times as long (goal at most 2)")
+    print(f"heat of a season / numpy.trapezoid: {season_ratio():.2f} times as long (goal at most 1.5)")
+    cost = update_cost()
+    print(
+        f"a new reading, heat of 60 clutches: {cost.late_us:.0f} µs on day 120 (goal at most 50), "
+        f"{cost.early_us:.0f} µs on day 2: {cost.slope_us_per_day:+.2f} µs per day of history"
+    )
     ratio, per_second = ingest_ratio()
     print(f"ingest / a consumer that does nothing: {ratio:.2f} (goal at least 0.7); {per_second:,.0f} messages/s")
 

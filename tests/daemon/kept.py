@@ -5,6 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from config.check import check_site
+from config.places import Places
 from daemon.arrival import BrokerState
 from daemon.clutches import register
 from daemon.clutches.register import NewClutch
@@ -61,10 +62,16 @@ class Kept:
         channels = dict(Decoder(checked.site).channels)
         self.journal = journal
         self.profiles = checked.profiles
-        self._site, self._channels = checked.site, channels
+        self.site, self._channels = checked.site, channels
+        self.places = Places(checked.site)
         self.ids = journal.write(lambda conn: samples.channel_ids(conn, channels.values()))
-        self.queries = Queries(journal, checked.site, checked.profiles, channels)
-        self._evaluator = Evaluator(journal, checked.site, checked.settings, checked.profiles, channels, START_MS)
+        self.queries = Queries(journal, checked.site, checked.profiles, channels, 1800)
+        self._settings = checked.settings
+        self.restart()
+
+    def restart(self) -> None:
+        """Evaluate as a daemon does that was started again."""
+        self._evaluator = Evaluator(self.journal, self.site, self._settings, self.profiles, self._channels, START_MS)
 
     def put(self, readings: Sequence[Reading]) -> None:
         self.journal.write(lambda conn: samples.append(conn, self.ids, readings))
@@ -92,7 +99,7 @@ class Kept:
     def with_profile(self, species_id: str, **changes: object) -> ClutchNow:
         """The one clutch of a species, as it would be shown at the start with another profile."""
         profile = self.profiles[species_id].model_copy(update=changes)
-        queries = Queries(self.journal, self._site, {**self.profiles, species_id: profile}, self._channels)
+        queries = Queries(self.journal, self.site, {**self.profiles, species_id: profile}, self._channels, 1800)
         broker = BrokerState(connected=True, detail="", since_ms=START_MS)
         shown = queries.overview(START_MS, 1.0, broker)
         return next(each for here in shown.incubators for each in here.clutches if each.species_id == species_id)

@@ -63,6 +63,23 @@ def test_a_clutch_is_added_listed_moved_and_closed(site: Path) -> None:
     assert len(json.loads(call("clutch", "list", "--all", "--json", "--site", site).stdout)) == 1
 
 
+def test_how_warm_the_eggs_lay_before_is_kept_and_told_and_else_it_is_the_room(site: Path) -> None:
+    assert "at 20.0 °C, as warm as the room" in add(site, "Juniper").stdout
+    told = add(site, "Tansy", "north/upper", **{"kept-at": "24.5", "kept-within": "1"})
+    assert "before the set-up at 24.5 °C" in told.stdout
+    listed = json.loads(call("clutch", "list", "--json", "--site", site).stdout)
+    assert [(one["before_c"], one["before_u_k"]) for one in listed] == [(None, None), (24.5, 1.0)]
+
+
+def test_a_site_in_fahrenheit_states_how_warm_the_eggs_lay_in_fahrenheit(site: Path) -> None:
+    file = site / "site.toml"
+    file.write_text(file.read_text().replace('time_zone = "', 'temperature_unit = "F"\ntime_zone = "', 1))
+    assert "at 75.2 °F" in add(site, "Juniper", **{"kept-at": "75.2", "kept-within": "1.8"}).stdout
+    [listed] = json.loads(call("clutch", "list", "--json", "--site", site).stdout)
+    assert listed["before_c"] == pytest.approx(24.0)
+    assert listed["before_u_k"] == pytest.approx(1.0)
+
+
 @pytest.mark.parametrize(
     ("changed", "said"),
     [
@@ -71,6 +88,8 @@ def test_a_clutch_is_added_listed_moved_and_closed(site: Path) -> None:
         ({"laid": "2026-05-09..2026-05-01"}, "ends before it begins"),
         ({"laid": "1st of May"}, "is not a date"),
         ({"set-up": "2026-04-01"}, "before it can have been laid"),
+        ({"kept-at": "75"}, "75.0 °C before the set-up is not what eggs were kept at"),
+        ({"kept-within": "2"}, "says nothing of how warm the eggs lay"),
     ],
 )
 def test_a_clutch_that_cannot_be_is_refused_with_the_reason(site: Path, changed: dict[str, str], said: str) -> None:

@@ -18,7 +18,7 @@ def total(times_h: list[float], temperatures_c: list[float], cap_c: float | None
 
 @settings(derandomize=True, deadline=None, max_examples=200)
 @given(
-    steps_h=st.lists(st.floats(0, 3), min_size=1, max_size=30),
+    steps_h=st.lists(st.just(0.0) | st.floats(1e-6, 3), min_size=1, max_size=30),
     data=st.data(),
     cap_c=st.sampled_from([CAP_C, 24.0, None]),
 )

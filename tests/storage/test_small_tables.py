@@ -4,12 +4,21 @@ import pytest
 
 from daemon.clutches import register
 from daemon.clutches.register import NewClutch
+from daemon.development.heat_interval import HeatPiece
 from daemon.storage import heat, runs, status
 from daemon.storage.heat import HeatHour, HeatTotal
 from daemon.storage.journal import Journal
 from daemon.storage.runs import ServiceRun
 
 HOUR_MS = 3_600_000
+
+
+def piece(best_ch: float, covered_ms: int) -> HeatPiece:
+    return HeatPiece(best_ch - 1, best_ch, best_ch + 1, covered_ms=covered_ms)
+
+
+def hour(start_ms: int, best_ch: float, covered_ms: int) -> HeatHour:
+    return HeatHour(start_ms, piece(best_ch, covered_ms))
 
 
 @pytest.fixture
@@ -20,22 +29,27 @@ def clutch_ids(journal: Journal) -> list[int]:
 
 def test_an_hour_stored_again_replaces_the_hour(journal: Journal, clutch_ids: list[int]) -> None:
     first, second = clutch_ids
-    journal.write(lambda conn: heat.put_hours(conn, first, [HeatHour(0, 10.0, 3000), HeatHour(HOUR_MS, 11.5, 3600)]))
-    journal.write(lambda conn: heat.put_hours(conn, first, [HeatHour(0, 12.0, 3500)]))
-    journal.write(lambda conn: heat.put_hours(conn, second, [HeatHour(0, 1.0, 2)]))
+    journal.write(lambda conn: heat.put_hours(conn, first, [hour(0, 10.0, 3000), hour(HOUR_MS, 11.5, 3600)]))
+    journal.write(lambda conn: heat.put_hours(conn, first, [hour(0, 12.0, 3500)]))
+    journal.write(lambda conn: heat.put_hours(conn, second, [hour(0, 1.0, 2)]))
     with journal.read() as conn:
-        assert heat.totals(conn) == {first: HeatTotal(23.5, 7100), second: HeatTotal(1.0, 2)}
+        totals = heat.totals(conn)
+        assert totals[first] == HeatTotal(piece(12.0, 3500) + piece(11.5, 3600), HOUR_MS)
+        assert totals[second] == HeatTotal(piece(1.0, 2), 0)
+        assert heat.since(conn, HOUR_MS) == {first: piece(11.5, 3600)}
+        assert heat.hours(conn, first) == [hour(0, 12.0, 3500), hour(HOUR_MS, 11.5, 3600)]
+        assert heat.last_hours(conn) == {first: HOUR_MS, second: 0}
 
 
 def test_hours_are_forgotten_from_a_moment_or_altogether(journal: Journal, clutch_ids: list[int]) -> None:
     first, second = clutch_ids
     for clutch_id in clutch_ids:
-        rows = [HeatHour(n * HOUR_MS, 1.0, 1) for n in range(4)]
+        rows = [hour(n * HOUR_MS, 1.0, 1) for n in range(4)]
         journal.write(lambda conn, number=clutch_id, rows=rows: heat.put_hours(conn, number, rows))  # type: ignore[misc]
     journal.write(lambda conn: heat.clear_hours(conn, first, 2 * HOUR_MS))
     journal.write(lambda conn: heat.clear_hours(conn, second))
     with journal.read() as conn:
-        assert heat.totals(conn) == {first: HeatTotal(2.0, 2)}
+        assert heat.totals(conn) == {first: HeatTotal(piece(1.0, 1) + piece(1.0, 1), HOUR_MS)}
 
 
 def test_the_cursor_starts_at_nothing_and_keeps_its_place(journal: Journal) -> None:

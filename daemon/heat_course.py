@@ -1,0 +1,106 @@
+"""Heat of one place over a stretch of time, from the stored readings: best probe first, its gaps by the next one.
+
+The temperature of a place is that of its box's probe, else its zone's, else its incubator's, and each gap in one is
+asked of the next. What no probe covers is bounded by what is known of the incubator's cooling.
+"""
+
+import math
+import sqlite3
+from dataclasses import dataclass, field
+
+from config.places import Places
+from daemon.development.heat_gap import gap_heat
+from daemon.development.heat_interval import Gap, HeatPiece, HeatRule, covered_heat
+from daemon.storage import samples
+from daemon.thermometers import AirChannels
+
+OTHER_PLACE_U_K = 0.5
+"""Standard uncertainty of taking a zone's or an incubator's air for that of a box in it. This project's choice."""
+_REACH_MS = 400 * 86_400_000
+"""So far away a reading may lie that bounds a gap."""
+_DEPTH_OF_A_BOX = 2
+
+
+@dataclass(slots=True)
+class HeatCourse:
+    """Reads one moment of the journal; what was read or computed once is not read again while it lives."""
+
+    conn: sqlite3.Connection
+    places: Places
+    air: AirChannels
+    longest_bridge_ms: int
+    _heard: dict[str, tuple[tuple[str, ...], str]] = field(default_factory=dict)
+    _pieces: dict[tuple[tuple[str, ...], str, int, int, HeatRule], HeatPiece] = field(default_factory=dict)
+    _near: dict[tuple[str, int, int], list[tuple[int, float]]] = field(default_factory=dict)
+
+    def channels_for(self, place: str) -> tuple[str, ...]:
+        """The channels that speak for a place, the best one first."""
+        at = self.air.channel_at
+        return tuple(at[part] for part in self.places.chain(place) if part in at)
+
+    def piece(self, place: str, start_ms: int, end_ms: int, rule: HeatRule) -> HeatPiece:
+        """Heat of a place from start to end."""
+        if place not in self._heard:
+            channels = self.channels_for(place) if self.places.exists(place) else ()
+            self._heard[place] = channels, place.split("/", 1)[0]
+        # A box without a probe of its own shares all it has with its neighbours.
+        key = (*self._heard[place], start_ms, end_ms, rule)
+        if key not in self._pieces:
+            channels, incubator_id = self._heard[place]
+            piece, gaps = self._over(channels, start_ms, end_ms, rule)
+            u_k = self._uncertainty_k(channels[0], start_ms) if channels else 0.0
+            for gap in gaps:
+                piece += self._gap(gap, rule, incubator_id, u_k)
+            self._pieces[key] = piece
+        return self._pieces[key]
+
+    def _over(
+        self, channels: tuple[str, ...], start_ms: int, end_ms: int, rule: HeatRule
+    ) -> tuple[HeatPiece, list[Gap]]:
+        """Heat that these channels cover, and the gaps that none of them does.
+
+        A gap lies between readings of the channel that has the nearer ones: so what is taken for a moment does not
+        depend on the stretch that is asked for, and stretches add up.
+        """
+        if not channels:
+            return HeatPiece(), [Gap(start_ms, end_ms, None, None)]
+        near = self._readings(channels[0], start_ms, end_ms)
+        u_k = self._uncertainty_k(channels[0], start_ms)
+        piece, gaps = covered_heat(near, start_ms, end_ms, rule, self.longest_bridge_ms, u_k)
+        left: list[Gap] = []
+        for gap in gaps:
+            other, others_gaps = self._over(channels[1:], gap.start_ms, gap.end_ms, rule)
+            piece += other
+            left += [_nearer(gap, each) for each in others_gaps]
+        return piece, left
+
+    def _gap(self, gap: Gap, rule: HeatRule, incubator_id: str, u_k: float) -> HeatPiece:
+        start_ms = gap.start_ms if gap.before is None else gap.before[0]
+        end_ms = gap.end_ms if gap.after is None else gap.after[0]
+        return gap_heat(gap, rule, self.air.cooling(self.conn, incubator_id, start_ms, end_ms), u_k)
+
+    def _readings(self, channel: str, start_ms: int, end_ms: int) -> list[tuple[int, float]]:
+        key = (channel, start_ms, end_ms)
+        if key not in self._near:
+            near = samples.good_between(self.conn, channel, start_ms, end_ms, _REACH_MS)
+            self._near[key] = self.air.corrected(channel, near)
+        return self._near[key]
+
+    def _uncertainty_k(self, channel: str, at_ms: int) -> float:
+        u_k = self.air.uncertainty_k(channel, at_ms)
+        is_in_box = any(at.count("/") == _DEPTH_OF_A_BOX for at, each in self.air.channel_at.items() if each == channel)
+        return u_k if is_in_box else (u_k**2 + OTHER_PLACE_U_K**2) ** 0.5
+
+
+def _nearer(mine: Gap, other: Gap) -> Gap:
+    """The same stretch as `other`, between the readings of whichever gap is shorter."""
+    if _length_ms(other) < _length_ms(mine):
+        return other
+    return Gap(other.start_ms, other.end_ms, mine.before, mine.after)
+
+
+def _length_ms(gap: Gap) -> float:
+    """From the reading before to the reading after; without one of them longer than all, without both longest."""
+    if gap.before is None or gap.after is None:
+        return math.inf if gap.before is None and gap.after is None else 1e18
+    return gap.after[0] - gap.before[0]
