@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from daemon.commands import check, clutch, demo, dew_point, heat, new, run, simulate, species
+from daemon.commands import calibrate, check, clutch, demo, dew_point, hatch, heat, import_, new, run, simulate, species
 
 app = typer.Typer(
     name="clutchwarden",
@@ -22,7 +22,10 @@ app.command()(demo.demo)
 app.command()(simulate.simulate)
 app.command("dew-point")(dew_point.dew_point)
 app.command()(heat.heat)
+app.command()(hatch.hatch)
+app.command("import")(import_.import_record)
 app.add_typer(clutch.app, name="clutch")
+app.add_typer(calibrate.app, name="calibrate")
 app.add_typer(species.app, name="species")
 
 

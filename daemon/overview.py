@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from config.words import AlarmKind, Priority, Quantity
+from daemon.development.window import HatchWindow, NoWindow
 from daemon.storage.messages import KeptMessage
 from sensors.reading import Outcome
 
@@ -12,7 +13,9 @@ from sensors.reading import Outcome
 class ChannelNow:
     """The newest reading of one channel and the limits it is watched against (canonical units).
 
-    `old_after_ms`: for so long after `measured_at_ms` the reading says how the place is now.
+    `old_after_ms`: for so long after `measured_at_ms` the reading says how the place is now. A good `value` is
+    corrected by the calibration that counts, a suspect one is as the probe said it; `standard_uncertainty` is k = 1.
+    `calibrated_ms` is when the points of that calibration were measured, None where none counts.
     """
 
     channel: str
@@ -27,11 +30,21 @@ class ChannelNow:
     lethal_low: float | None
     lethal_high: float | None
     old_after_ms: int
+    standard_uncertainty: float | None = None
+    calibrated_ms: int | None = None
+    calibration_due_ms: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class ClimateNow:
-    """Dew point and margin at one place, from its newest temperature and humidity of nearly the same time."""
+    """Dew point and margin at one place, from its newest temperature and humidity of nearly the same time.
+
+    `dew_point_u_k`: its standard uncertainty (k = 1), from that of both probes. `condensation_probability` is that of
+    water on the surface, None where the surface is not known. Hours with water are expected ones, of the last 24 h with
+    `hours_unread_24h` of these without readings, and as a mean day of the last seven. `stays_wet`: water was on the
+    surface, and the margin has not left the deadband since. `dry_out` says until when to add water; it is empty where
+    the humidity shows no trend towards its limit.
+    """
 
     place: str
     measured_at_ms: int
@@ -42,15 +55,25 @@ class ClimateNow:
     margin_k: float | None
     reason: str
     old_after_ms: int
+    dew_point_u_k: float | None = None
+    vpd_pa: float | None = None
+    surface_humidity_pct: float | None = None
+    condensation_probability: float | None = None
+    condensation_hours_24h: float | None = None
+    hours_unread_24h: float | None = None
+    condensation_hours_mean_day: float | None = None
+    stays_wet: bool = False
+    dry_out: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class ClutchNow:
-    """One clutch: where it lies and the heat it has had.
+    """One clutch: where it lies, the heat it has had since laying, and when it will hatch.
 
-    Without a fit for the species `degree_hours_ch` is None; `share` is None also where its development pauses.
-    `reason` says why, `counted` how the heat is counted, `caution` what whoever goes near must know of the animals;
-    each is empty where there is nothing to say.
+    Heat is an interval, low and high at about 95 %. Where nothing is known of the species there is none; `share` is
+    None also where its development pauses. `window` says when, or why nobody can. `reason` says why there is no heat or
+    no share, `counted` how the heat is counted, `caution` what whoever goes near must know of the animals; each is
+    empty where there is nothing to say. `hours_missing` are hours since the set-up without readings.
     """
 
     clutch_id: int
@@ -62,10 +85,17 @@ class ClutchNow:
     laid_from_ms: int
     laid_to_ms: int
     set_up_ms: int
+    degree_hours_low_ch: float | None
     degree_hours_ch: float | None
+    degree_hours_high_ch: float | None
     thermal_constant_ch: float | None
     share: float | None
+    recent_rate_k: float | None
+    recent_mean_c: float | None
     hours_missing: float
+    hours_above_cap: float
+    hours_below_zero: float
+    window: HatchWindow | NoWindow
     reason: str
     counted: str
     caution: str

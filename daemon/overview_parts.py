@@ -4,7 +4,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from config.site import Site
-from config.species import DevelopmentFit, SpeciesProfile
 from config.words import Quantity
 from daemon.alarm_memory import ChannelMemory, State, fresh_memory
 from daemon.alarms.definitions import AlarmDefinition, tuned
@@ -12,22 +11,17 @@ from daemon.alarms.limits import Limits
 from daemon.alarms.silence import SilenceState
 from daemon.alarms.wording import WRONG
 from daemon.climate.condensation import Condensation, condensation
-from daemon.clutches.register import Clutch
-from daemon.overview import AlarmNow, ChannelNow, ClimateNow, ClutchNow
-from daemon.storage.heat import HeatTotal
+from daemon.climate.condensation_risk import margin_of, stated_lid
+from daemon.climate.psychrometrics import dew_point_c, vapour_pressure_deficit_pa
+from daemon.climate.uncertainty import Air, Estimate, of_air, probability_of_water
+from daemon.overview import AlarmNow, ChannelNow, ClimateNow
 from daemon.storage.samples import StoredReading
+from sensors.calibration import Calibrations, Record
 from sensors.reading import ChannelKey
 
 HOUR_MS = 3_600_000
 PAIR_MS = 5 * 60_000
 """Readings further apart than this are not of the same air."""
-_FIT_WORDS = {
-    "good": "",
-    "fair": ": few or scattered temperatures",
-    "weak": ": few or scattered temperatures",
-    "two-point": ": a line through two temperatures, error unknown",
-}
-"""what a keeper should know of a fit, by its flag"""
 
 
 class At(NamedTuple):
@@ -40,11 +34,16 @@ class At(NamedTuple):
 
 
 class Heard(NamedTuple):
-    """A channel with its newest reading, good or suspect, and how long such a reading counts as fresh."""
+    """A channel with its newest reading, good or suspect, and how long such a reading counts as fresh.
+
+    A good reading is corrected by `calibration`, and sure within `standard_uncertainty` (k = 1).
+    """
 
     key: ChannelKey
     old_after_ms: int
     row: StoredReading | None
+    standard_uncertainty: float | None = None
+    calibration: Record | None = None
 
 
 def channel_now(heard: Heard, at: At, limits: Limits) -> ChannelNow:
@@ -64,7 +63,21 @@ def channel_now(heard: Heard, at: At, limits: Limits) -> ChannelNow:
         lethal_low=lethal_low,
         lethal_high=lethal_high,
         old_after_ms=heard.old_after_ms,
+        standard_uncertainty=heard.standard_uncertainty,
+        calibrated_ms=heard.calibration.taken_at_ms if heard.calibration else None,
+        calibration_due_ms=heard.calibration.due_at_ms if heard.calibration else None,
     )
+
+
+def heard_now(key: ChannelKey, old_after_ms: int, row: StoredReading | None, calibrations: Calibrations) -> Heard:
+    """Correct the newest reading of a channel. A suspect one stays as it was said: its value may tell the fault."""
+    if row is None:
+        return Heard(key, old_after_ms, None)
+    channel, value, at_ms = key.channel, row.value, row.measured_at_ms
+    if row.quality == 0:
+        row = row._replace(value=calibrations.corrected(channel, value, at_ms))
+    in_force = calibrations.in_force(channel, at_ms)
+    return Heard(key, old_after_ms, row, calibrations.standard_uncertainty(channel, value, at_ms), in_force)
 
 
 def _limits(quantity: Quantity, at: At, limits: Limits) -> tuple[float | None, ...]:
@@ -88,16 +101,19 @@ def climate_now(at: At, heard: Sequence[Heard]) -> ClimateNow | None:
     surface = _good(rows, Quantity.SURFACE_TEMPERATURE)
     if surface is not None and not _together(air, damp, surface):
         surface = None
+    humidity_pct = min(damp.value, 100.0)
     try:
         found = condensation(
             air.value,
-            min(damp.value, 100.0),
+            humidity_pct,
             surface.value if surface else None,
             at.room_temperature_c,
             at.temperature_factor,
         )
     except ValueError:
         return None
+    sure = {each.key.quantity: each.standard_uncertainty for each in heard}
+    known = _known(air.value, humidity_pct, sure)
     return ClimateNow(
         place=at.place,
         measured_at_ms=min(air.measured_at_ms, damp.measured_at_ms),
@@ -108,7 +124,30 @@ def climate_now(at: At, heard: Sequence[Heard]) -> ClimateNow | None:
         margin_k=found.margin_k,
         reason=_surface_reason(found, has_silent_probe=surface is None and has_probe),
         old_after_ms=min(each.old_after_ms for each in heard),
+        dew_point_u_k=None if known is None else of_air(dew_point_c, known).standard_uncertainty,
+        vpd_pa=vapour_pressure_deficit_pa(air.value, humidity_pct),
+        surface_humidity_pct=found.surface_humidity_pct,
+        condensation_probability=None if known is None else _chance_of_water(known, surface, sure, at),
     )
+
+
+_Sure = Mapping[Quantity, float | None]
+"""The standard uncertainty of the reading of each quantity at a place."""
+
+
+def _known(air_c: float, humidity_pct: float, sure: _Sure) -> Air | None:
+    """Give the air with its uncertainties; None where that of a probe is not known."""
+    air_u_k, humidity_u_pct = sure.get(Quantity.AIR_TEMPERATURE), sure.get(Quantity.RELATIVE_HUMIDITY)
+    if air_u_k is None or humidity_u_pct is None:
+        return None
+    return Air(air_c, humidity_pct, air_u_k, humidity_u_pct)
+
+
+def _chance_of_water(air: Air, surface: StoredReading | None, sure: _Sure, at: At) -> float | None:
+    surface_u_k = sure.get(Quantity.SURFACE_TEMPERATURE)
+    measured = None if surface is None or surface_u_k is None else Estimate(surface.value, surface_u_k)
+    margin = margin_of(air, measured, stated_lid(at.room_temperature_c, at.temperature_factor))
+    return None if margin is None else probability_of_water(margin)
 
 
 def _good(rows: Mapping[Quantity, StoredReading], quantity: Quantity) -> StoredReading | None:
@@ -127,58 +166,6 @@ def _surface_reason(found: Condensation, has_silent_probe: bool) -> str:
     if found.surface_temperature_c is None:
         return "Surface temperature unknown: the surface probe has no good reading of this time."
     return f"{found.reason} The surface probe has no good reading of this time."
-
-
-def clutch_now(clutch: Clutch, profile: SpeciesProfile | None, total: HeatTotal | None, now_ms: int) -> ClutchNow:
-    """Where a clutch lies at `now_ms`, and its heat so far; it must have been set up by then."""
-    fit = profile.development if profile else None
-    set_up_ms = clutch.placements[0].from_ms
-    heat_ch = total.degree_hours_ch if total and fit else None
-    has_share = heat_ch is not None and profile is not None and profile.pause == "none"
-    missing_ms = now_ms - set_up_ms - (total.covered_ms if total else 0)
-    return ClutchNow(
-        clutch_id=clutch.clutch_id,
-        label=clutch.label,
-        species_id=clutch.species_id,
-        species_name=profile.common_name if profile else clutch.species_id,
-        place=next(lain.place for lain in reversed(clutch.placements) if lain.from_ms <= now_ms),
-        egg_count=clutch.egg_count,
-        laid_from_ms=clutch.laid_from_ms,
-        laid_to_ms=clutch.laid_to_ms,
-        set_up_ms=set_up_ms,
-        degree_hours_ch=heat_ch,
-        thermal_constant_ch=fit.thermal_constant_ch if fit else None,
-        share=heat_ch / fit.thermal_constant_ch if has_share and heat_ch is not None and fit else None,
-        hours_missing=max(0.0, missing_ms / HOUR_MS) if fit else 0.0,
-        reason=_heat_reason(profile, is_counted=heat_ch is not None),
-        counted=_counted(fit) if fit else "",
-        caution=(profile.caution or "") if profile else "",
-    )
-
-
-def _heat_reason(profile: SpeciesProfile | None, is_counted: bool) -> str:
-    """Why a clutch has no heat or no share; empty where it has both."""
-    if profile is None:
-        return "There is no profile for this species: no limits are watched for it and no heat is counted."
-    pauses = profile.pause != "none"
-    fit = profile.development
-    if fit is None:
-        also = f" Its development pauses ({profile.pause})." if pauses else ""
-        return f"No published thermal constant for this species: days only.{also}"
-    if not is_counted:
-        return "No reading counts for this clutch yet."
-    if pauses:
-        return f"Development of this species pauses ({profile.pause}): heat, but no share and no date."
-    return ""
-
-
-def _counted(fit: DevelopmentFit) -> str:
-    """How heat is counted, and what the figures rest on."""
-    studies = ", from several studies" if fit.pooled else ""
-    return (
-        f"Heat counts above {fit.developmental_zero_c:g} °C, and above {fit.cap_c:g} °C no faster. "
-        f"Fitted from {fit.fit_low_c:g} to {fit.fit_high_c:g} °C{studies}{_FIT_WORDS[fit.flag]}."
-    )
 
 
 def alarms_now(key: ChannelKey, place: str, memory: ChannelMemory, site: Site, now_ms: int) -> Iterator[AlarmNow]:

@@ -57,10 +57,38 @@ class ClimateJson(_Json):
     margin_k: float | None
     reason: str
     old_after_ms: int
+    vpd_pa: float | None
+    surface_humidity_pct: float | None
+    condensation_probability: float | None
+    condensation_hours_24h: float | None
+    hours_unread_24h: float | None
+    condensation_hours_mean_day: float | None
+    stays_wet: bool
+    dry_out: str
+
+
+class WindowJson(_Json):
+    """When a clutch will hatch: a window that holds the day in 90 of 100 cases."""
+
+    earliest_ms: int
+    likely_ms: int
+    latest_ms: int
+    sd_days: float
+    share: float
+    parts: list[tuple[str, float]]
+    kind: str
+    reason: str
+    standing: str
+
+
+class NoWindowJson(_Json):
+    """No date, and why."""
+
+    reason: str
 
 
 class ClutchJson(_Json):
-    """A clutch and its heat."""
+    """A clutch, its heat from laying as an interval, and its window."""
 
     clutch_id: int
     label: str
@@ -71,10 +99,17 @@ class ClutchJson(_Json):
     laid_from_ms: int
     laid_to_ms: int
     set_up_ms: int
+    degree_hours_low_ch: float | None
     degree_hours_ch: float | None
+    degree_hours_high_ch: float | None
     thermal_constant_ch: float | None
     share: float | None
+    recent_rate_k: float | None
+    recent_mean_c: float | None
     hours_missing: float
+    hours_above_cap: float
+    hours_below_zero: float
+    window: WindowJson | NoWindowJson
     reason: str
     counted: str
     caution: str

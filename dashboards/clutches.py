@@ -3,9 +3,11 @@
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
+from daemon.development.window import HatchWindow
 from daemon.overview import ClutchNow, IncubatorNow
 from dashboards import figures
 from dashboards.places import place_name
+from dashboards.windows import WindowView, window_view
 
 BAR_WIDTH = 300
 SHORTEST_TOLD_H = 0.5
@@ -17,7 +19,8 @@ _DAY_MS = 86_400_000
 class ClutchView:
     """Texts of one clutch; `key` names it on the page.
 
-    `heat` and `share` are empty where there is none; `note` says why. `counted` says how heat is counted.
+    `heat` and `share` are empty where there is none, and `note` says why. `sure` is the interval of the heat, `rate`
+    that of the last days, `counted` how heat is counted, `exposure` what passed the cap or fell below the zero.
     """
 
     key: str
@@ -28,16 +31,22 @@ class ClutchView:
     days: str
     laid: str
     heat: str
+    sure: str
     share: str
     share_width: float
+    rate: str
+    window: WindowView | None
     note: str
     counted: str
     caution: str
     missing: str
+    exposure: tuple[str, ...]
 
 
-def clutch_view(clutch: ClutchNow, incubator: IncubatorNow, now_ms: int, zone: ZoneInfo) -> ClutchView:
-    """Where a clutch lies, how long, and the heat it has had."""
+def clutch_view(
+    clutch: ClutchNow, incubator: IncubatorNow, now_ms: int, zone: ZoneInfo, *, fahrenheit: bool
+) -> ClutchView:
+    """Where a clutch lies, how long, the heat it has had, and when it will hatch."""
     first, last = (figures.local(moment, zone) for moment in (clutch.laid_from_ms, clutch.laid_to_ms))
     share = clutch.share
     return ClutchView(
@@ -49,12 +58,16 @@ def clutch_view(clutch: ClutchNow, incubator: IncubatorNow, now_ms: int, zone: Z
         days=_days(clutch.set_up_ms, now_ms),
         laid=f"laid {figures.date_range(first, last)}",
         heat=_heat(clutch),
+        sure=_sure(clutch),
         share="" if share is None else figures.percent(share),
         share_width=0.0 if share is None else round(min(max(share, 0.0), 1.0) * BAR_WIDTH, 1),
-        note=clutch.reason,
+        rate=_rate(clutch, fahrenheit=fahrenheit),
+        window=window_view(clutch, now_ms, zone),
+        note=_note(clutch),
         counted=clutch.counted,
         caution=clutch.caution,
         missing=_missing(clutch.hours_missing),
+        exposure=_exposure(clutch),
     )
 
 
@@ -73,7 +86,39 @@ def _heat(clutch: ClutchNow) -> str:
     return f"{figures.heat(clutch.degree_hours_ch).number} of {figures.heat(clutch.thermal_constant_ch)}"
 
 
+def _sure(clutch: ClutchNow) -> str:
+    if clutch.degree_hours_low_ch is None or clutch.degree_hours_high_ch is None:
+        return ""
+    low, high = figures.heat(clutch.degree_hours_low_ch), figures.heat(clutch.degree_hours_high_ch)
+    return f"between {low.number} and {high}"
+
+
+def _rate(clutch: ClutchNow, *, fahrenheit: bool) -> str:
+    """The heat of the last days, and the temperature that gave it."""
+    if clutch.recent_rate_k is None or clutch.recent_mean_c is None:
+        return ""
+    mean = figures.temperature(clutch.recent_mean_c, fahrenheit)
+    return (
+        f"{figures.number(clutch.recent_rate_k)}{figures.NBSP}°C·h each hour of the last 3 days, at {mean} on average"
+    )
+
+
+def _note(clutch: ClutchNow) -> str:
+    """Why there is no heat, no share or no date, each told once."""
+    if clutch.reason or isinstance(clutch.window, HatchWindow):
+        return clutch.reason
+    return clutch.window.reason
+
+
 def _missing(hours: float) -> str:
     if hours < SHORTEST_TOLD_H:
         return ""
-    return f"{figures.number(hours)}{figures.NBSP}h without readings: the true heat may be more"
+    return f"{figures.number(hours)}{figures.NBSP}h without readings: the heat of that time is estimated"
+
+
+def _exposure(clutch: ClutchNow) -> tuple[str, ...]:
+    told = (
+        (clutch.hours_above_cap, "above the temperature up to which warmer means faster"),
+        (clutch.hours_below_zero, "so cold that development is counted as standing still"),
+    )
+    return tuple(f"{figures.number(hours)}{figures.NBSP}h {what}" for hours, what in told if hours >= SHORTEST_TOLD_H)

@@ -1,10 +1,12 @@
 """One incubator on the page: its readings by place, dew points and clutches, all as texts and positions. Pure."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from operator import itemgetter
 from zoneinfo import ZoneInfo
 
 from config.words import Priority, Quantity
+from daemon.climate.condensation_risk import MOULD_HUMIDITY_PCT
 from daemon.overview import ChannelNow, ClimateNow, IncubatorNow, Overview
 from dashboards import figures
 from dashboards.alarms import alarm_mark, ranked
@@ -27,9 +29,12 @@ from dashboards.standing import (
     water_settles,
 )
 
-CLOSE_MARGIN_K = 0.6
-"""Below this the margin is within what it is known to. GUM (JCGM 100:2008) 5.1.2 equation (10) for 30 °C and 85 %, with
-probe limits of ±0.2 °C and ±2 % and ±0.2 °C on the surface, gives an expanded uncertainty (k = 2) of 0.57 K."""
+CLOSE_PROBABILITY = 0.05
+"""From this probability of water on, a surface is called close to condensation and not dry."""
+_LEAST_CHANCE = 0.01
+_LEAST_UNREAD_H = 0.5
+_LEAST_TOLD_H = 0.1
+_PA_PER_KPA = 1000
 
 _QUANTITY_WORDS = {
     Quantity.AIR_TEMPERATURE: "Air temperature",
@@ -53,20 +58,26 @@ class ReadingView:
 
 @dataclass(frozen=True, slots=True)
 class DewView:
-    """Dew point and margin to condensation at one place."""
+    """Dew point and margin to condensation at one place; `key` names it on the page.
 
+    `water` are sentences on the chance of water and its hours; `more` on humidity at the surface, deficit and origin.
+    """
+
+    key: str
     dew_point: Figure
     mark: Mark
     margin: str
-    reason: str
+    water: tuple[str, ...]
+    more: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class PlaceView:
-    """What is known of one place; `key` names it on the page."""
+    """What is known of one place; `key` names it on the page. `dry_out` says until when to add water; mostly empty."""
 
     key: str
     heading: str
+    dry_out: str
     readings: tuple[ReadingView, ...]
     dews: tuple[DewView, ...]
 
@@ -104,7 +115,10 @@ def incubator_view(incubator: IncubatorNow, overview: Overview, zone: ZoneInfo) 
         mark=_incubator_mark(incubator, overview),
         conflicts=incubator.conflicts,
         places=_places(incubator, overview),
-        clutches=tuple(clutch_view(clutch, incubator, overview.now_ms, zone) for clutch in incubator.clutches),
+        clutches=tuple(
+            clutch_view(clutch, incubator, overview.now_ms, zone, fahrenheit=overview.fahrenheit)
+            for clutch in incubator.clutches
+        ),
     )
 
 
@@ -134,7 +148,7 @@ def _places(incubator: IncubatorNow, overview: Overview) -> tuple[PlaceView, ...
         heading = sentence_start(place_name(incubator, place))
         readings = tuple(_reading(channel, overview) for channel in incubator.channels if channel.place == place)
         dews = tuple(_dew(c, overview) for c in incubator.climates if c.place == place)
-        views.append(PlaceView(place_key(place), heading, readings, dews))
+        views.append(PlaceView(place_key(place), heading, _dry_out(place, incubator, overview), readings, dews))
     return tuple(views)
 
 
@@ -155,22 +169,75 @@ def _reading(channel: ChannelNow, overview: Overview) -> ReadingView:
     )
 
 
+def _dry_out(place: str, incubator: IncubatorNow, overview: Overview) -> str:
+    """Give the advice to add water, unless its readings are old."""
+    found = (
+        climate.dry_out
+        for climate in incubator.climates
+        if climate.place == place and not is_old(climate.measured_at_ms, climate.old_after_ms, overview.now_ms)
+    )
+    return next(found, "")
+
+
 def _dew(climate: ClimateNow, overview: Overview) -> DewView:
     fahrenheit = overview.fahrenheit
-    dew_point = figures.temperature(climate.dew_point_c, fahrenheit)
+    key, dew_point = f"dew-{climate.place}", figures.temperature(climate.dew_point_c, fahrenheit)
     if is_old(climate.measured_at_ms, climate.old_after_ms, overview.now_ms):
-        return DewView(dew_point, standing_mark(Standing.OLD, Quantity.AIR_TEMPERATURE), "", "")
+        return DewView(key, dew_point, standing_mark(Standing.OLD, Quantity.AIR_TEMPERATURE), "", (), ())
+    water, more = tuple(_water(climate)), tuple(_more(climate))
     if climate.margin_k is None:
-        return DewView(dew_point, Mark(Shape.GAP, "margin unknown", Tone.PLAIN), "", climate.reason)
+        return DewView(key, dew_point, Mark(Shape.GAP, "margin unknown", Tone.PLAIN), "", water, more)
     gap = figures.temperature_difference(abs(climate.margin_k), fahrenheit)
-    if climate.margin_k <= 0:
-        mark, side = WATER_MARK, "below"
-    elif climate.margin_k < CLOSE_MARGIN_K:
-        mark, side = Mark(Shape.DROP, "close to condensation", Tone.PLAIN), "above"
+    if water_settles(climate, overview.now_ms):
+        mark = WATER_MARK
+    elif climate.condensation_probability is None or climate.condensation_probability >= CLOSE_PROBABILITY:
+        mark = Mark(Shape.DROP, "close to condensation", Tone.PLAIN)
     else:
-        mark, side = Mark(Shape.EGG, "dry", Tone.WELL), "above"
-    where = f"{gap} {side}"
+        mark = Mark(Shape.EGG, "dry", Tone.WELL)
+    where = f"{gap} {'below' if climate.margin_k <= 0 else 'above'}"
     if gap.number == "0.0":
         # Only a surface that is not above the dew point is called at it.
         where = f"less than 0.1{figures.NBSP}{gap.unit} above" if climate.margin_k > 0 else "at"
-    return DewView(dew_point, mark, f"Surface {where} the dew point", climate.reason)
+    return DewView(key, dew_point, mark, f"Surface {where} the dew point", water, more)
+
+
+def _water(climate: ClimateNow) -> Iterator[str]:
+    """Sentences on water at the surface; each is left out where it is not known."""
+    if climate.condensation_probability is not None:
+        yield f"Chance of water on the surface: {_chance(climate.condensation_probability)}."
+    if climate.condensation_hours_24h is not None:
+        yield _hours(climate, climate.condensation_hours_24h)
+
+
+def _more(climate: ClimateNow) -> Iterator[str]:
+    """Where the surface temperature comes from, what grows there, and how the air dries."""
+    yield climate.reason
+    if climate.surface_humidity_pct is not None and climate.surface_humidity_pct >= MOULD_HUMIDITY_PCT:
+        limit = f"{MOULD_HUMIDITY_PCT:.0f}{figures.NBSP}%"
+        yield f"Humidity at the surface is above {limit}, from which mould can grow on it (ISO 13788)."
+    if climate.vpd_pa is not None:
+        kilopascal = figures.number(climate.vpd_pa / _PA_PER_KPA, 2)
+        yield f"Vapour pressure deficit: {kilopascal}{figures.NBSP}kPa."
+
+
+def _chance(probability: float) -> str:
+    """In percent, without a 0 or a 100 that the accuracy of probes cannot carry."""
+    if probability < _LEAST_CHANCE:
+        return f"under 1{figures.NBSP}%"
+    return f"over 99{figures.NBSP}%" if probability > 1 - _LEAST_CHANCE else figures.percent(probability)
+
+
+def _hours(climate: ClimateNow, hours: float) -> str:
+    """Hours with water in the last day, what of it is not known, and the mean day of the week."""
+    text = f"Water on the surface in the last 24{figures.NBSP}h: {_told_hours(hours)}"
+    if climate.hours_unread_24h is not None and climate.hours_unread_24h >= _LEAST_UNREAD_H:
+        text += f", with {figures.number(climate.hours_unread_24h)}{figures.NBSP}h unknown"
+    if climate.condensation_hours_mean_day is not None:
+        text += f"; on a mean day of the week {_told_hours(climate.condensation_hours_mean_day)}"
+    return f"{text}."
+
+
+def _told_hours(hours: float) -> str:
+    if hours < _LEAST_TOLD_H:
+        return "none"
+    return f"about {figures.number(hours)}{figures.NBSP}h"

@@ -139,9 +139,9 @@ def standing_mark(judged: Standing, quantity: Quantity) -> Mark:
 
 
 def water_settles(climate: ClimateNow, now_ms: int) -> bool:
-    """Tell whether a surface is at or below the dew point now; what is old or unknown says nothing."""
+    """Tell whether a surface is at the dew point or below, or not dry since; what is old or unknown says nothing."""
     fresh = not is_old(climate.measured_at_ms, climate.old_after_ms, now_ms)
-    return fresh and climate.margin_k is not None and climate.margin_k <= 0
+    return fresh and climate.margin_k is not None and (climate.margin_k <= 0 or climate.stays_wet)
 
 
 def is_old(measured_at_ms: int, old_after_ms: int, now_ms: int) -> bool:

@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 
 from config.words import AlarmKind, Priority, Quantity
 from daemon.clock import as_ms
+from daemon.development.window import HatchWindow, NoWindow
 from daemon.overview import AlarmNow, ChannelNow, ClimateNow, ClutchNow, IncubatorNow, Messages, Overview
 from daemon.storage.messages import KeptMessage
 from sensors.reading import Outcome
@@ -51,7 +52,8 @@ def humidity(value: float | None = 84.0) -> ChannelNow:
     )
 
 
-def climate(margin_k: float | None = 1.4) -> ClimateNow:
+def climate(margin_k: float | None = 1.4, probability: float | None = 0.006) -> ClimateNow:
+    """Make the climate of a place; for other margins the tests give the probability with it."""
     reason = "Surface temperature unknown: there is no surface probe." if margin_k is None else "Measured on the lid."
     return ClimateNow(
         place="north/upper",
@@ -63,7 +65,27 @@ def climate(margin_k: float | None = 1.4) -> ClimateNow:
         margin_k=margin_k,
         reason=reason,
         old_after_ms=OLD_AFTER_MS,
+        vpd_pa=619.0,
+        surface_humidity_pct=None if margin_k is None else 92.0,
+        condensation_probability=None if margin_k is None else probability,
+        condensation_hours_24h=None if margin_k is None else 3.24,
+        hours_unread_24h=None if margin_k is None else 5.0,
+        condensation_hours_mean_day=None if margin_k is None else 0.04,
+        dry_out="Add water by Friday (between Thursday and Sunday)",
     )
+
+
+WINDOW = HatchWindow(
+    earliest_ms=NOW_MS + 30 * DAY_MS,
+    likely_ms=NOW_MS + 36 * DAY_MS,
+    latest_ms=NOW_MS + 42 * DAY_MS,
+    sd_days=3.6,
+    share=0.28,
+    parts=(("how much clutches differ", 3.1), ("the line itself", 1.4), ("the probe", 0.02)),
+    kind="fit",
+    reason="From a published line. Most of its width is how much clutches differ.",
+    standing="ahead",
+)
 
 
 def clutch(label: str = "Ada 2026-1") -> ClutchNow:
@@ -77,12 +99,19 @@ def clutch(label: str = "Ada 2026-1") -> ClutchNow:
         laid_from_ms=NOW_MS - 26 * DAY_MS,
         laid_to_ms=NOW_MS - 25 * DAY_MS,
         set_up_ms=NOW_MS - 24 * DAY_MS,
+        degree_hours_low_ch=4_890.2,
         degree_hours_ch=5_012.4,
+        degree_hours_high_ch=5_130.9,
         thermal_constant_ch=17_900.0,
         share=0.28,
+        recent_rate_k=15.02,
+        recent_mean_c=28.2,
         hours_missing=0.0,
+        hours_above_cap=0.0,
+        hours_below_zero=0.0,
+        window=WINDOW,
         reason="",
-        counted="Heat counts above 13.2 °C, and above 30 °C no faster. Fitted from 24 to 30 °C.",
+        counted="Heat counts above 13.2 °C, and above 30 °C no faster. From a published line.",
         caution="",
     )
 
@@ -93,6 +122,7 @@ def heat_only_clutch() -> ClutchNow:
         clutch("Second clutch of the pale female from the far shelf, laid while nobody looked"),
         clutch_id=2,
         share=None,
+        window=NoWindow("Development pauses. No date."),
         hours_missing=3.5,
         reason="Development pauses: heat, but no share.",
     )
@@ -103,9 +133,14 @@ def days_only_clutch() -> ClutchNow:
     return replace(
         clutch("Third"),
         clutch_id=3,
+        degree_hours_low_ch=None,
         degree_hours_ch=None,
+        degree_hours_high_ch=None,
         thermal_constant_ch=None,
         share=None,
+        recent_rate_k=None,
+        recent_mean_c=None,
+        window=NoWindow("Nothing is known of how long these eggs take. No date."),
         counted="",
         reason="No published thermal constant: days only.",
     )
@@ -147,7 +182,7 @@ def south() -> IncubatorNow:
     """A second incubator with a place of its own."""
     here = replace(temperature(23.6), channel="south-air/t", probe="south-air", place="south")
     cooler = replace(here, low=22.0, high=25.0, lethal_low=None, lethal_high=30.0)
-    dew = replace(climate(None), place="south")
+    dew = replace(climate(None), place="south", dry_out="")
     return IncubatorNow("south", "South cabinet", (cooler,), (dew,), (), (), {"south": "whole incubator"})
 
 

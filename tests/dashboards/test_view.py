@@ -132,21 +132,74 @@ def test_readings_are_grouped_by_place_with_the_dew_point_of_that_place() -> Non
 
 
 @pytest.mark.parametrize(
-    ("margin_k", "word", "margin"),
+    ("margin_k", "probability", "word", "margin"),
     [
-        (2.0, "dry", "Surface 3.6 °F above the dew point"),
-        (0.5, "close to condensation", "Surface 0.9 °F above the dew point"),
-        (0.02, "close to condensation", "Surface less than 0.1 °F above the dew point"),
-        (0.0, "water settles", "Surface at the dew point"),
-        (-1.0, "water settles", "Surface 1.8 °F below the dew point"),
-        (None, "margin unknown", ""),
+        (2.0, 0.001, "dry", "Surface 3.6 °F above the dew point"),
+        (2.0, 0.049, "dry", "Surface 3.6 °F above the dew point"),
+        (2.0, 0.05, "close to condensation", "Surface 3.6 °F above the dew point"),
+        (2.0, None, "close to condensation", "Surface 3.6 °F above the dew point"),
+        (0.5, 0.2, "close to condensation", "Surface 0.9 °F above the dew point"),
+        (0.02, 0.48, "close to condensation", "Surface less than 0.1 °F above the dew point"),
+        (0.0, 0.5, "water settles", "Surface at the dew point"),
+        (-1.0, 0.97, "water settles", "Surface 1.8 °F below the dew point"),
+        (None, None, "margin unknown", ""),
     ],
 )
-def test_the_margin_to_condensation_is_told_in_words(margin_k: float | None, word: str, margin: str) -> None:
-    here = replace(samples.incubator(), climates=(samples.climate(margin_k),))
+def test_the_margin_to_condensation_is_told_in_words(
+    margin_k: float | None, probability: float | None, word: str, margin: str
+) -> None:
+    here = replace(samples.incubator(), climates=(samples.climate(margin_k, probability),))
     dew = page_view(replace(samples.overview(here), fahrenheit=True)).incubators[0].places[0].dews[0]
     assert dew.mark.word == word
     assert dew.margin.replace(NBSP, " ") == margin
+
+
+def test_a_surface_that_has_not_left_the_deadband_stays_wet_in_the_dew_and_in_the_banner() -> None:
+    wet = replace(samples.climate(0.1, 0.4), stays_wet=True)
+    page = page_view(samples.overview(replace(samples.incubator(), climates=(wet,))))
+    assert page.incubators[0].places[0].dews[0].mark.word == "water settles"
+    assert page.banner.heading == "Water settles in North cabinet, upper shelf"
+
+
+def test_chance_hours_surface_humidity_and_deficit_are_told_with_what_is_not_known() -> None:
+    dew = page_view(samples.overview()).incubators[0].places[0].dews[0]
+    assert [line.replace(NBSP, " ") for line in dew.water] == [
+        "Chance of water on the surface: under 1 %.",
+        "Water on the surface in the last 24 h: about 3.2 h, with 5.0 h unknown; on a mean day of the week none.",
+    ]
+    assert [line.replace(NBSP, " ") for line in dew.more] == [
+        "Measured on the lid.",
+        "Humidity at the surface is above 80 %, from which mould can grow on it (ISO 13788).",
+        "Vapour pressure deficit: 0.62 kPa.",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("probability", "told"), [(0.0, "under 1 %"), (0.0101, "1 %"), (0.126, "12 %"), (0.99, "99 %"), (1.0, "over 99 %")]
+)
+def test_a_chance_is_never_called_none_or_certain(probability: float, told: str) -> None:
+    here = replace(samples.incubator(), climates=(samples.climate(0.2, probability),))
+    line = page_view(samples.overview(here)).incubators[0].places[0].dews[0].water[0]
+    assert line.replace(NBSP, " ") == f"Chance of water on the surface: {told}."
+
+
+def test_without_a_surface_nothing_is_told_of_water_and_the_reason_and_the_deficit_stay() -> None:
+    here = replace(samples.incubator(), climates=(samples.climate(None),))
+    dew = page_view(samples.overview(here)).incubators[0].places[0].dews[0]
+    assert dew.water == ()
+    assert [line.replace(NBSP, " ") for line in dew.more] == [
+        "Surface temperature unknown: there is no surface probe.",
+        "Vapour pressure deficit: 0.62 kPa.",
+    ]
+
+
+def test_the_advice_to_add_water_stands_at_its_place_and_goes_when_its_readings_are_old() -> None:
+    [place] = page_view(samples.overview()).incubators[0].places
+    assert place.dry_out == "Add water by Friday (between Thursday and Sunday)"
+    old = replace(samples.climate(), measured_at_ms=samples.NOW_MS - samples.OLD_AFTER_MS - 1)
+    [place] = page_view(samples.overview(replace(samples.incubator(), climates=(old,)))).incubators[0].places
+    assert place.dry_out == ""
+    assert (place.dews[0].water, place.dews[0].more) == ((), ())
 
 
 def test_a_suspect_reading_is_shown_with_its_reason() -> None:
@@ -179,7 +232,7 @@ def test_a_clutch_whose_development_pauses_shows_heat_and_why_there_is_no_share(
     assert clutch.share == ""
     assert clutch.heat.replace("\N{NARROW NO-BREAK SPACE}", " ").replace(NBSP, " ") == "5 012 °C·h"
     assert clutch.note == "Development pauses: heat, but no share."
-    assert clutch.missing.replace(NBSP, " ") == "3.5 h without readings: the true heat may be more"
+    assert clutch.missing.replace(NBSP, " ") == "3.5 h without readings: the heat of that time is estimated"
 
 
 def test_a_clutch_without_a_thermal_constant_shows_days_and_why_there_is_no_heat() -> None:
