@@ -1,0 +1,295 @@
+"""The alarm desk: all alarms of a site as people deal with them, who is called, and what people did. Pure.
+
+Conditions that begin and end come in as transitions; time and people come in as calls of the methods. The rules are
+those of `daemon/alarms`: the state machine of each alarm, what follows from what, one call for one incident, and the
+ladder that goes on until somebody acknowledges. Times are UTC ms.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+from config.words import AlarmKind, Priority
+from daemon.alarm_desk_values import MANAGED, CallOut, Entry, Outcome, Told, key_of
+from daemon.alarm_transition import Transition
+from daemon.alarms.classes import HOUR_MS, MINUTE_MS, Mode
+from daemon.alarms.conditions import Change
+from daemon.alarms.events import (
+    Annunciate,
+    ClockStepped,
+    ConditionOff,
+    ConditionOn,
+    DataBack,
+    DataLost,
+    Effect,
+    Event,
+    Ladder,
+    Pace,
+    Record,
+    SuppressOff,
+    SuppressOn,
+    Tell,
+    TimePassed,
+    Why,
+)
+from daemon.alarms.folding import AlarmOn, fold
+from daemon.alarms.incident import Incident, IncidentBook, arrive, leave, priority_of
+from daemon.alarms.ladder import LadderPace, LadderState, cannot, plan, shifted, slowed, started, stopped
+from daemon.alarms.people import Rota, on_duty
+from daemon.alarms.state_values import AlarmMemory, AlarmState
+from daemon.alarms.states import next_due_ms, step
+
+FOLD_MS = 12 * HOUR_MS
+SETTLE_MS = 5 * MINUTE_MS
+"""A consequence is told so long after its cause has ended, if it is still on then."""
+
+
+class Desk:
+    """Remembers; `entries`, `book` and `ladders` are what has to survive a restart."""
+
+    def __init__(
+        self,
+        rota: Rota,
+        entries: Mapping[str, Entry] | None = None,
+        book: IncidentBook | None = None,
+        ladders: Mapping[str, LadderState] | None = None,
+    ) -> None:
+        self._rota = rota
+        self.entries = dict(entries or {})
+        self.book = book or IncidentBook()
+        self.ladders = dict(ladders or {})
+        self._effects: list[tuple[str, Effect]] = []
+        self._caught: list[str] = []
+
+    def take(self, transitions: Iterable[Transition], now_ms: int) -> Outcome:
+        """Conditions that began or ended, in the order in which they did; then the time up to now."""
+        for transition in transitions:
+            self._hear(transition, now_ms)
+            if transition.change is Change.RAISED and transition.told:
+                self._begin(transition, now_ms)
+            elif transition.change is Change.CLEARED and key_of(transition) in self.entries:
+                self._end(transition, now_ms)
+        for key, entry in sorted(self.entries.items(), key=_name):
+            due_ms = next_due_ms(entry.state, entry.alarm)
+            if due_ms is not None and due_ms <= now_ms:
+                self.apply(key, TimePassed(), now_ms)
+        return self.settle(now_ms)
+
+    def clock_was_set(self, by_ms: int, now_ms: int) -> None:
+        """The wall clock was set: what was ahead is as far ahead as before."""
+        for key in sorted(self.entries):
+            self.apply(key, ClockStepped(by_ms), now_ms)
+        self.ladders = {name: shifted(ladder, by_ms) for name, ladder in self.ladders.items()}
+        called, critical = self.book.called_ms, self.book.called_critical_ms
+        self.book = replace(
+            self.book,
+            called_ms=None if called is None else called + by_ms,
+            called_critical_ms=None if critical is None else critical + by_ms,
+            opened=tuple(each + by_ms for each in self.book.opened),
+        )
+
+    def apply(self, key: str, event: Event, now_ms: int) -> str:
+        """One event for one alarm; gives the reason. `settle` has to follow before anything is stored."""
+        entry = self.entries[key]
+        after = step(entry.state, event, now_ms, entry.alarm)
+        self.entries[key] = replace(entry, state=after.state)
+        self._effects += [(key, effect) for effect in after.effects]
+        return after.reason
+
+    def wish(self, key: str, event: Event, now_ms: int) -> tuple[bool, str]:
+        """What a person wants: whether it was done, and why or why not."""
+        before = len(self._effects)
+        reason = self.apply(key, event, now_ms)
+        records = [each for _, each in self._effects[before:] if isinstance(each, Record) and each.who]
+        return all(each.accepted for each in records) and bool(records), reason
+
+    def cannot(self, key: str, person: str, now_ms: int) -> tuple[bool, str]:
+        """A person who was called cannot go. `settle` then calls whoever is next; nothing is acknowledged."""
+        state, incident = self.entries[key].state, self.book.holding(key)
+        ladder = self.ladders.get(incident.id) if incident is not None else None
+        if incident is None or ladder is None or ladder.pace is not LadderPace.CALL:
+            return False, "nobody is being called for this alarm any more"
+        if person in ladder.cannot:
+            return False, "that is known already"
+        self.ladders[incident.id] = cannot(ladder, person, self._rota, now_ms)
+        reason = f"{person} cannot go; whoever is next is called"
+        record = Record("", "cannot go", state.memory, state.memory, state.shown, person, reason, False, True, now_ms)
+        self._effects.append((key, record))
+        return True, reason
+
+    def _hear(self, transition: Transition, now_ms: int) -> None:
+        """What a silence means for the other alarms of its channel: unknown, not normal."""
+        if transition.kind is not AlarmKind.NO_DATA:
+            return
+        event: Event = DataLost() if transition.change is Change.RAISED else DataBack()
+        for key, entry in sorted(self.entries.items(), key=_name):
+            if entry.raised.channel == transition.channel and entry.raised.kind is not AlarmKind.NO_DATA:
+                self.apply(key, event, now_ms)
+
+    def _begin(self, transition: Transition, now_ms: int) -> None:
+        key = key_of(transition)
+        state = self.entries[key].state if key in self.entries else AlarmState()
+        self.entries[key] = Entry(state, transition)
+        folds = fold({**self._on(), key: self._as_on(key, silenced=False)}.values())
+        found = folds.get(key)
+        if found is not None and found.mode is not None:
+            self.apply(key, SuppressOn(found.mode, found.root, now_ms + FOLD_MS, SETTLE_MS), now_ms)
+            self._caught.append(key)
+        self.apply(key, ConditionOn(transition.occurrence, transition.since_ms), now_ms)
+
+    def _end(self, transition: Transition, now_ms: int) -> None:
+        key = key_of(transition)
+        before = self.entries[key].state
+        if not before.known:
+            self.apply(key, DataBack(), now_ms)
+        self.apply(key, ConditionOff(), now_ms)
+        unseen = before.memory is AlarmMemory.UNACKNOWLEDGED and not before.is_suppressed
+        if unseen and not self.entries[key].alarm.acknowledged_on_return:
+            # Of the lowest priority nobody has to acknowledge, but whoever was called hears that it is over.
+            self._effects.append((key, Tell(Why.CLEARED, before.occurrence, before.version, now_ms)))
+
+    def _on(self) -> dict[str, AlarmOn]:
+        """All that is not normal, as incidents need it."""
+        return {
+            key: self._as_on(key, silenced=not entry.state.in_alarm)
+            for key, entry in sorted(self.entries.items(), key=_name)
+            if entry.state.memory is not AlarmMemory.NORMAL or entry.state.in_alarm
+        }
+
+    def _as_on(self, key: str, *, silenced: bool) -> AlarmOn:
+        entry = self.entries[key]
+        state, raised = entry.state, entry.raised
+        return AlarmOn(
+            key,
+            MANAGED[raised.kind][1],
+            entry.alarm.priority,
+            raised.since_ms if state.since_ms is None else state.since_ms,
+            raised.place.split("/", 1)[0],
+            raised.place,
+            raised.channel.probe,
+            entry.alarm.suppressible_by,
+            silenced=silenced or state.shelf is not None or state.out is not None,
+        )
+
+    def settle(self, now_ms: int) -> Outcome:
+        """Fold consequences, open incidents, climb ladders. Gives all that follows from the events since the last."""
+        self._refold(now_ms)
+        outcome = Outcome(records=[(key, each) for key, each in self._effects if isinstance(each, Record)])
+        outcome.told = [told for key, each in self._effects if isinstance(each, Tell) for told in self._tell(key, each)]
+        for key, each in self._effects:
+            if isinstance(each, Ladder):
+                self._pace(key, each.pace, now_ms, outcome)
+        called = [key for key, each in self._effects if isinstance(each, Annunciate)]
+        self._effects = []
+        self._announce([*called, *self._caught], now_ms)
+        self._caught = []
+        self._drop_what_is_over(outcome)
+        outcome.calls = self._climb(now_ms)
+        return outcome
+
+    def _refold(self, now_ms: int) -> None:
+        folds = fold(self._on().values())
+        for key, entry in sorted(self.entries.items(), key=_name):
+            found = folds.get(key)
+            held = {each.name: each for each in entry.state.design if each.mode in (Mode.CAUSE, Mode.WORSE)}
+            for name, each in held.items():
+                if each.settling_until_ms is None and (found is None or found.root != name):
+                    self.apply(key, SuppressOff(each.mode, name), now_ms)
+            if found is not None and found.mode is not None and entry.state.in_alarm and found.root not in held:
+                self.apply(key, SuppressOn(found.mode, found.root, now_ms + FOLD_MS, SETTLE_MS), now_ms)
+                self._caught.append(key)
+
+    def _announce(self, keys: Iterable[str], now_ms: int) -> None:
+        on = self._on()
+        new = [key for key in dict.fromkeys(keys) if key in on and self.entries[key].state.in_alarm]
+        calling = frozenset(name for name, each in self.ladders.items() if each.pace is LadderPace.CALL)
+        after = arrive(self.book, new, on, now_ms, calling)
+        self.book = after.book
+        for ended, into in after.merged:
+            self.ladders.pop(ended, None)
+            del into
+        by_id = {each.id: each for each in self.book.incidents}
+        for name in after.announced:
+            self.ladders[name] = started(priority_of(by_id[name], on), now_ms)
+
+    def _pace(self, key: str, pace: Pace, now_ms: int, outcome: Outcome) -> None:
+        """The ladder of an incident slows down or stops only when no other member waits for a person."""
+        incident = self.book.holding(key)
+        if incident is None or incident.id not in self.ladders:
+            return
+        others = [self.entries[each].state for each in incident.members if each != key and each in self.entries]
+        if any(each.memory is AlarmMemory.UNACKNOWLEDGED and not each.is_suppressed for each in others):
+            return
+        ladder = self.ladders[incident.id]
+        self.ladders[incident.id] = slowed(ladder, now_ms) if pace is Pace.REMIND else stopped(ladder)
+        outcome.pointless.append(incident.id)
+
+    def _tell(self, key: str, effect: Tell) -> list[Told]:
+        """To those who were called; to whoever is on duty first where nobody was."""
+        incident = self.book.holding(key)
+        called = self.ladders[incident.id].told if incident is not None and incident.id in self.ladders else ()
+        order = on_duty(self._rota, effect.at_ms).order
+        people = [each for each in order if each.id in called] or list(order[:1])
+        every = self.entries[key].alarm.priority is Priority.CRITICAL
+        return [
+            Told(
+                person.id,
+                tuple(each.id for each in (person.usable if every else person.usable[:1])),
+                key,
+                effect.why,
+                effect.occurrence,
+                effect.version,
+                effect.at_ms,
+                effect.who,
+            )
+            for person in people
+            if person.id != effect.who
+        ]
+
+    def _drop_what_is_over(self, outcome: Outcome) -> None:
+        on = self._on()
+        for key in sorted(key for key, entry in self.entries.items() if entry.is_over):
+            self.book, ended = leave(self.book, key, on)
+            outcome.closed[key] = self.entries.pop(key)
+            if ended:
+                self.ladders.pop(ended, None)
+                outcome.pointless.append(ended)
+
+    def _climb(self, now_ms: int) -> list[CallOut]:
+        """Ask every ladder. Of calls to one person at one moment the most urgent leads, and the others are listed."""
+        due: dict[str, list[CallOut]] = {}
+        for incident in self.book.incidents:
+            lead = self._lead(incident)
+            if incident.id not in self.ladders or lead is None:
+                continue
+            before = self.ladders[incident.id]
+            found = plan(before, self._rota, now_ms)
+            self.ladders[incident.id] = found.ladder
+            others = tuple(each for each in incident.members if each != lead and each in self.entries)
+            version = self.entries[lead].state.version
+            for call in found.calls:
+                told = tuple(each for each in before.told if each != call.person)
+                one = CallOut(call.person, call.contacts, incident.id, lead, others, call.rung, version, now_ms, told)
+                due.setdefault(call.person, []).append(one)
+        return [self._together(calls) for calls in due.values()]
+
+    def _lead(self, incident: Incident) -> str | None:
+        """The member that gives the headline: the most urgent that waits for a person, the leader first."""
+        waiting = [
+            key
+            for key in (incident.leader, *incident.members)
+            if key in self.entries
+            and self.entries[key].state.memory.waits_for_a_person
+            and not self.entries[key].state.is_suppressed
+        ]
+        return min(waiting, key=lambda key: (self.entries[key].alarm.priority, key != incident.leader), default=None)
+
+    def _together(self, calls: list[CallOut]) -> CallOut:
+        first = min(calls, key=lambda each: self.entries[each.lead].alarm.priority)
+        others = (key for each in calls for key in (each.lead, *each.others) if key != first.lead)
+        contacts = dict.fromkeys(contact for each in calls for contact in each.contacts)
+        return replace(first, others=tuple(dict.fromkeys(others)), contacts=tuple(contacts))
+
+
+def _name(named: tuple[str, Entry]) -> str:
+    """One order, whatever was stored when: a restart must not change what comes first."""
+    return named[0]

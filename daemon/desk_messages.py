@@ -1,0 +1,138 @@
+"""From what follows at the alarm desk to messages in the outbox."""
+
+import hashlib
+import sqlite3
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from typing import NamedTuple
+
+from config.places import Places
+from config.site import Site
+from daemon.alarm_desk import Desk
+from daemon.alarm_desk_values import CallOut, Entry, Outcome, Seen, Told, key_of
+from daemon.alarm_transition import Transition
+from daemon.alarms.conditions import Change
+from daemon.alarms.delivery import MessageKind
+from daemon.alarms.events import Why
+from daemon.alarms.wording import WRONG, Stage
+from daemon.alerts import AlertWriter
+from daemon.answer_values import AT_THE_PAGE
+from daemon.occupancy import Occupancy
+from daemon.storage import alarm_links, outbox
+from daemon.storage.alarm_links import AlarmLink
+from daemon.storage.outbox import OutboxMessage
+
+
+class Written(NamedTuple):
+    """Messages, and what the links in them are good for: they belong into one transaction."""
+
+    messages: list[OutboxMessage]
+    links: list[AlarmLink]
+
+    def store(self, conn: sqlite3.Connection) -> None:
+        """Put all of it into the journal."""
+        alarm_links.store(conn, self.links)
+        outbox.enqueue(conn, self.messages)
+
+
+class DeskMessages:
+    """Writes the messages of one site. Without a `public_url` they have no links."""
+
+    def __init__(self, site: Site, places: Places, writer: AlertWriter, public_url: str | None = None) -> None:
+        self._names = {AT_THE_PAGE: "Somebody at the page"} | {person.id: person.name for person in site.people}
+        self._public_url = public_url
+        self._places = places
+        self._writer = writer
+
+    def of(
+        self,
+        conn: sqlite3.Connection,
+        outcome: Outcome,
+        desk: Desk,
+        ended: Mapping[str, Transition],
+        occupancy: Occupancy,
+        now_ms: int,
+    ) -> Written:
+        """One message for each contact that is called or told. `ended` are the conditions that ended, by alarm."""
+        entries = {**outcome.closed, **desk.entries}
+        links: list[AlarmLink] = []
+        called = [one for call in outcome.calls for one in self._called(conn, call, entries, occupancy, now_ms, links)]
+        told = (one for each in outcome.told for one in self._told(conn, each, entries, ended, occupancy, now_ms))
+        return Written([*called, *told], links)
+
+    def _called(
+        self,
+        conn: sqlite3.Connection,
+        call: CallOut,
+        entries: Mapping[str, Entry],
+        occupancy: Occupancy,
+        now_ms: int,
+        links: list[AlarmLink],
+    ) -> Iterator[OutboxMessage]:
+        lead = entries[call.lead]
+        first = call.rung == 1 and call.version == 1
+        raised = lead.raised if first else replace(lead.raised, value=None)
+        facts = self._writer.facts(conn, raised, occupancy, now_ms)
+        facts = replace(
+            facts,
+            stage=Stage.RAISED if first else Stage.STILL,
+            told=tuple(self._names[person] for person in call.told if person in self._names),
+            also=tuple(self._label(entries[key].raised) for key in call.others if key in entries),
+        )
+        if call.rung == 0:
+            facts = replace(facts, stage=Stage.CLEARED, worst=lead.raised.peak, ended_ms=lead.state.returned_ms)
+            facts = replace(facts, detail="nobody has acknowledged it yet")
+        kind = MessageKind.ALARM if first else MessageKind.REMINDER
+        for contact in call.contacts:
+            message_id = _id(call.incident, call.lead, call.version, call.rung, call.at_ms, contact)
+            linked = replace(facts, link=self._link(call, entries, now_ms, links))
+            yield self._writer.message(raised, linked, contact, message_id, kind, call.incident, now_ms)
+
+    def _link(self, call: CallOut, entries: Mapping[str, Entry], now_ms: int, links: list[AlarmLink]) -> str:
+        """Make a link of its own for one message; empty where there is no address for one."""
+        if self._public_url is None:
+            return ""
+        states = {key: entries[key].state for key in (call.lead, *call.others) if key in entries}
+        seen = [
+            Seen(key, state.occurrence, state.version)
+            for key, state in states.items()
+            if state.memory.waits_for_a_person
+        ]
+        token, row = alarm_links.new_link(call.person, seen, now_ms)
+        links.append(row)
+        return f"{self._public_url}/a/{token}"
+
+    def _told(
+        self,
+        conn: sqlite3.Connection,
+        told: Told,
+        entries: Mapping[str, Entry],
+        ended: Mapping[str, Transition],
+        occupancy: Occupancy,
+        now_ms: int,
+    ) -> Iterator[OutboxMessage]:
+        raised = entries[told.key].raised
+        if told.why is Why.TAKEN:
+            facts = self._writer.facts(conn, replace(raised, value=None), occupancy, now_ms)
+            facts = replace(facts, stage=Stage.TAKEN, who=self._names.get(told.who, told.who))
+            transition, kind = raised, MessageKind.REMINDER
+        else:
+            over = replace(raised, change=Change.CLEARED, at_ms=told.at_ms, value=None)
+            transition, kind = ended.get(told.key, over), MessageKind.CLEARED
+            facts = self._writer.facts(conn, transition, occupancy, now_ms)
+        for contact in told.contacts:
+            message_id = _id(told.occurrence, told.why, told.version, told.at_ms, contact)
+            yield self._writer.message(transition, facts, contact, message_id, kind, "", now_ms)
+
+    def _label(self, raised: Transition) -> str:
+        return f"{self._places.name(raised.place)}: {WRONG[raised.kind]}"
+
+
+def _id(*parts: object) -> str:
+    """The same message has the same id, so that a step that is done again sends nothing twice."""
+    return hashlib.sha256("|".join(map(str, parts)).encode()).hexdigest()[:24]
+
+
+def ended_in(transitions: list[Transition]) -> dict[str, Transition]:
+    """The conditions that ended in these transitions, by alarm; of several ends of one the last."""
+    return {key_of(each): each for each in transitions if each.change is Change.CLEARED}
