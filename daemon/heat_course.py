@@ -9,7 +9,7 @@ import sqlite3
 from dataclasses import dataclass, field
 
 from config.places import Places
-from daemon.development.heat_gap import gap_heat
+from daemon.development.heat_gap import Cooling, gap_heat
 from daemon.development.heat_interval import Gap, HeatPiece, HeatRule, covered_heat
 from daemon.storage import samples
 from daemon.thermometers import AirChannels
@@ -31,7 +31,13 @@ class HeatCourse:
     longest_bridge_ms: int
     _heard: dict[str, tuple[tuple[str, ...], str]] = field(default_factory=dict)
     _pieces: dict[tuple[tuple[str, ...], str, int, int, HeatRule], HeatPiece] = field(default_factory=dict)
+    _cooling: dict[tuple[str, int, int], Cooling | None] = field(default_factory=dict)
     _near: dict[tuple[str, int, int], list[tuple[int, float]]] = field(default_factory=dict)
+
+    def forget(self) -> None:
+        """Drop what was read and computed, before the next of many hours; how the incubators cool is kept."""
+        self._pieces.clear()
+        self._near.clear()
 
     def channels_for(self, place: str) -> tuple[str, ...]:
         """The channels that speak for a place, the best one first."""
@@ -77,7 +83,10 @@ class HeatCourse:
     def _gap(self, gap: Gap, rule: HeatRule, incubator_id: str, u_k: float) -> HeatPiece:
         start_ms = gap.start_ms if gap.before is None else gap.before[0]
         end_ms = gap.end_ms if gap.after is None else gap.after[0]
-        return gap_heat(gap, rule, self.air.cooling(self.conn, incubator_id, start_ms, end_ms), u_k)
+        key = (incubator_id, start_ms, end_ms)
+        if key not in self._cooling:
+            self._cooling[key] = self.air.cooling(self.conn, incubator_id, start_ms, end_ms)
+        return gap_heat(gap, rule, self._cooling[key], u_k)
 
     def _readings(self, channel: str, start_ms: int, end_ms: int) -> list[tuple[int, float]]:
         key = (channel, start_ms, end_ms)

@@ -50,16 +50,18 @@ def changed_from(old: str | None, new: str) -> int | None:
     """From which moment on (ms) heat has to be computed anew; None where the two bases are the same."""
     if old == new:
         return None
-    counted, bridge_ms, lay, dated = json.loads(new)
+    counted, bridge_ms, lay, dated, stated = json.loads(new)
     first_ms = int(lay[0][1])
     if old is None:
         return first_ms
-    counted_before, bridge_before_ms, lay_before, dated_before = json.loads(old)
+    counted_before, bridge_before_ms, lay_before, dated_before, stated_before = json.loads(old)
     first_ms = min(first_ms, int(lay_before[0][1]))
-    if (counted, bridge_ms) != (counted_before, bridge_before_ms):
+    restated = any(stated[one] != stated_before[one] for one in stated if one in stated_before)
+    if restated or (counted, bridge_ms) != (counted_before, bridge_before_ms):
         return first_ms
     changes = [_first_difference(lay, lay_before)]
-    changes += [_first_difference(dated[one], dated_before.get(one, [])) for one in dated]
+    # A channel that was not heard before counts from the move that brought it into reach.
+    changes += [_first_difference(dated[one], dated_before[one]) for one in dated if one in dated_before]
     found = [moment for moment in changes if moment is not None]
     return max(first_ms, min(found)) if found else None
 
@@ -105,8 +107,17 @@ class HeatLedger:
         self._furthest_ms: int | None = None
         """The newest reading of all channels; None until that is read from the journal."""
 
-    def basis(self, clutch: Clutch, calibrated: Mapping[str, list[list[float]]]) -> str:
-        """What a clutch's heat follows from besides readings, as JSON: species' figures, where it lay, calibrations.
+    def counts(self, clutch: Clutch) -> bool:
+        """True where enough is known of the species to count its heat."""
+        return self._rules.get(clutch.species_id) is not None
+
+    def basis(
+        self, clutch: Clutch, calibrated: Mapping[str, list[list[float]]], stated: Mapping[str, Sequence[float]]
+    ) -> str:
+        """What a clutch's heat follows from besides readings, as JSON.
+
+        The species' figures, where it lay, calibrations, and what is `stated` of a channel's accuracy and of the room
+        of an incubator. Time constants are not part of it: a gap keeps the bounds of its time.
 
         Which probe speaks for a place is not part of it. A probe that is added, moved or renamed counts from then on;
         the hours before keep the heat that the probes of their time have measured.
@@ -114,8 +125,10 @@ class HeatLedger:
         rule = self._rules.get(clutch.species_id)
         lain = [[stay.place, stay.from_ms, end] for stay, end in stays(clutch)]
         heard = sorted({channel for place, *_ in lain for channel in self._channels_for.get(str(place), ())})
-        dated = {channel: [[0, *one] for one in calibrated[channel]] for channel in heard if calibrated.get(channel)}
-        return json.dumps([None if rule is None else list(rule), self._bridge_ms, lain, dated])
+        dated = {channel: [[0, *one] for one in calibrated.get(channel, [])] for channel in heard}
+        rooms = {str(place).split("/", 1)[0] for place, *_ in lain}
+        of_these = {one: list(stated[one]) for one in sorted({*heard, *rooms}) if one in stated}
+        return json.dumps([None if rule is None else list(rule), self._bridge_ms, lain, dated, of_these])
 
     def spans(self, conn: sqlite3.Connection, rows: Iterable[StoredReading], cursor: int) -> dict[str, list[Span]]:
         """What these good readings change, by channel. `cursor` is the last sequence number before them."""
@@ -152,10 +165,13 @@ class HeatLedger:
                 self._runs[channel] = newest_ms, newest_ms
         return self._runs[channel][1] if channel in self._runs else None
 
-    def touched(self, spans: Mapping[str, Sequence[Span]], clutch: Clutch) -> tuple[set[int], set[int]]:
+    def touched(
+        self, spans: Mapping[str, Sequence[Span]], clutch: Clutch, stored_until_ms: int
+    ) -> tuple[set[int], set[int]]:
         """The hours of a clutch (as their start, ms) that these spans touch.
 
-        First those that are over by them; then those that late readings touch, which may not be over yet.
+        First those that are over by them; then those that late readings touch, which may not be over yet. A channel
+        that is heard for the first time changes nothing of what is stored: other probes have measured that.
         """
         over: set[int] = set()
         late: set[int] = set()
@@ -165,7 +181,9 @@ class HeatLedger:
                 for span in spans.get(channel, ()):
                     start_ms = self._counts_from(span, better)
                     if start_ms is not None:
-                        first = hour_of(max(start_ms, stay.from_ms))
+                        is_first = span.from_ms is None and bool(span.runs)
+                        begin_ms = stored_until_ms if is_first else start_ms
+                        first = hour_of(max(begin_ms, stay.from_ms))
                         hours = range(first, min(hour_of(span.to_ms), end_ms), HOUR_MS)
                         (over if span.runs else late).update(hours)
                 better.append(channel)
@@ -202,10 +220,14 @@ class HeatLedger:
         return min(reached, default=from_ms)
 
     def until(self, conn: sqlite3.Connection, clutch: Clutch, cursor: int) -> int:
-        """The hour (its start, ms) up to which readings have come for where the clutch lies now."""
-        channels = self._channels_for.get(clutch.placements[-1].place, ())
-        heard = [self._newest_of(conn, channel, cursor) for channel in channels]
-        return hour_of(max((one for one in heard if one is not None), default=0))
+        """The hour (its start, ms) up to which readings have come for where the clutch lay."""
+        reached = [
+            min(newest_ms, hour_of(end_ms - 1) + HOUR_MS)
+            for stay, end_ms in stays(clutch)
+            for channel in self._channels_for.get(stay.place, ())
+            if (newest_ms := self._newest_of(conn, channel, cursor)) is not None and newest_ms > stay.from_ms
+        ]
+        return hour_of(max(reached, default=0))
 
     def compute_hour(self, course: HeatCourse, clutch: Clutch, hour_ms: int) -> HeatHour | None:
         """Heat of one clutch in one hour; None where the clutch was not there or its heat is not counted."""

@@ -14,14 +14,15 @@ from daemon.development.window import Future, HeatSoFar
 from daemon.heat_course import HeatCourse
 from daemon.heat_ledger import HOUR_MS, heat_over, heat_rule, laying_of
 from daemon.storage import heat
+from daemon.storage.heat import HeatTotal
 from daemon.thermometers import AirChannels
 
 RECENT_H = 72
 _FUTURE_U_K = 0.5
 """How well the mean of the last days says what the next weeks will be like, standard uncertainty. This project's
 choice; thermostats hold their mean, and a setting that is changed shows within days."""
-_SHORT_RECORD_U_K = 1.0
-_SHORT_RECORD_H = 24.0
+_NOTHING_MEASURED_U_K = 1.0
+"""The same where nearly nothing of them was measured. This project's choice."""
 UNKNOWN_ROOM_U_K = 3.0
 
 
@@ -63,9 +64,8 @@ class HeatReader:
         self._profiles = profiles
         self._now_ms = now_ms
         self._course = HeatCourse(conn, places, air, bridge_ms)
-        self._totals = heat.totals(conn)
-        self._recent_from_ms = now_ms - RECENT_H * HOUR_MS
-        self._recent = heat.since(conn, self._recent_from_ms)
+        self._totals = heat.totals(conn, now_ms)
+        self._recent = heat.between(conn, now_ms - RECENT_H * HOUR_MS, now_ms)
 
     def heat_of(self, clutch: Clutch) -> HeatNow | None:
         """Heat of a clutch by now; None where nothing is known of its species."""
@@ -78,10 +78,9 @@ class HeatReader:
         so_far = since_laying(laying_of(clutch), kept, whole, rule, self._now_ms)
         low_ch, best_ch, high_ch = interval_ch(so_far)
         recent = self._recent.get(clutch.clutch_id, HeatPiece()) + tail
-        counted_h = (recent.covered_ms + recent.missing_ms) / HOUR_MS
-        is_measured = recent.covered_ms > 0
-        mean_c = recent.temperature_ch / counted_h if is_measured else None
-        short = recent.covered_ms < _SHORT_RECORD_H * HOUR_MS
+        measured_h = recent.covered_ms / HOUR_MS
+        rate_k = recent.covered_ch / measured_h if measured_h else None
+        mean_c = recent.temperature_ch / measured_h if measured_h else None
         return HeatNow(
             so_far=so_far,
             low_ch=low_ch,
@@ -91,12 +90,14 @@ class HeatReader:
             hours_missing=whole.missing_ms / HOUR_MS,
             hours_above_cap=whole.above_cap_ms / HOUR_MS,
             hours_below_zero=whole.below_zero_ms / HOUR_MS,
-            recent_rate_k=recent.best_ch / counted_h if is_measured else None,
+            recent_rate_k=rate_k,
             recent_mean_c=mean_c,
-            future=None
-            if mean_c is None
-            else Future(mean_c, _SHORT_RECORD_U_K if short else _FUTURE_U_K, _offset_u_k(whole)),
+            future=None if mean_c is None else Future(mean_c, _future_u_k(measured_h), _offset_u_k(so_far), rate_k),
         )
+
+    def stored(self, clutch_id: int) -> HeatTotal | None:
+        """Give the heat of a clutch in its stored hours, None without any; it changes where one of them does."""
+        return self._totals.get(clutch_id)
 
     def since_set_up(self, clutch: Clutch) -> HeatPiece | None:
         """Heat from the setting up to now, all of it where the clutch lay; None where nothing is known."""
@@ -126,6 +127,11 @@ def kept_before(site: Site, clutch: Clutch) -> Kept | None:
     return Kept(incubator.room_temperature_c, room_u_k)
 
 
-def _offset_u_k(piece: HeatPiece) -> float:
+def _offset_u_k(heat: HeatSoFar) -> float:
     """The probe's offset on average over the time in which it counts."""
-    return piece.offset_ch / (piece.linear_ms / HOUR_MS) if piece.linear_ms else 0.0
+    return heat.offset_ch / heat.linear_h if heat.linear_h else 0.0
+
+
+def _future_u_k(measured_h: float) -> float:
+    """The less of the last days was measured, the less it says of what comes."""
+    return _FUTURE_U_K + (_NOTHING_MEASURED_U_K - _FUTURE_U_K) * (1 - min(measured_h / RECENT_H, 1.0))

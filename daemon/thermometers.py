@@ -34,9 +34,9 @@ class AirChannels:
         """The air temperature channel of each place that has one."""
         self.calibrations = Calibrations((), stated_accuracy(site))
 
-    def version(self, conn: sqlite3.Connection) -> int:
-        """A number that every new calibration raises, also one entered by another process."""
-        return calibrations.version(conn)
+    def version(self, conn: sqlite3.Connection) -> tuple[int, int]:
+        """Changes with every new calibration, also one entered by another process, and with what is learned."""
+        return calibrations.version(conn), cooling.count(conn)
 
     def load(self, conn: sqlite3.Connection) -> None:
         """Take what the journal holds at this moment."""
@@ -47,6 +47,14 @@ class AirChannels:
     def calibrated(self) -> dict[str, list[list[float]]]:
         """The dated corrections of each channel that has any, for comparing with those of another moment."""
         return {channel: basis for channel in self.channel_at.values() if (basis := self.calibrations.basis(channel))}
+
+    @property
+    def stated(self) -> dict[str, list[float]]:
+        """What the keeper stated of each air channel, K, and of the room of each incubator, degree Celsius and K."""
+        accuracies = stated_accuracy(self._site)
+        channels = {one: [accuracies[one].standard_uncertainty] for one in self.channel_at.values()}
+        rooms = {one: [air.temperature_c, air.u_k] for one, air in self._stated_rooms.items() if air is not None}
+        return {**channels, **rooms}
 
     def uncertainty_k(self, channel: str, at_ms: int) -> float:
         """Standard uncertainty (k = 1) of a channel at a moment."""

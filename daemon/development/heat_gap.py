@@ -16,7 +16,7 @@ The best estimate over a gap is the straight line between its two readings.
 import math
 from dataclasses import dataclass
 
-from daemon.development.heat_interval import Gap, HeatPiece, HeatRule, line_heat
+from daemon.development.heat_interval import Gap, HeatPiece, HeatRule, line_piece
 
 _MS_PER_HOUR = 3_600_000
 _K = 2.0
@@ -52,23 +52,19 @@ def gap_heat(gap: Gap, rule: HeatRule, cooling: Cooling | None, u_k: float) -> H
 
     Without a reading on either side nothing is known but the bounds: then the best estimate is the middle of them.
     """
-    hours = (gap.end_ms - gap.start_ms) / _MS_PER_HOUR
     low, high = _bounds(gap, rule, cooling)
     if gap.before is None and gap.after is None:
-        middle = (low + high) / 2
-        mean_c = rule.zero_c + middle / hours if hours else rule.zero_c
-        return HeatPiece(low, middle, high, temperature_ch=mean_c * hours, missing_ms=gap.end_ms - gap.start_ms)
-    first, last = _ends(gap)
-    line = line_heat(first, last, rule)
-    best = line.rate_k * hours
+        return HeatPiece(low, (low + high) / 2, high, missing_ms=gap.end_ms - gap.start_ms)
+    step_ms = gap.end_ms - gap.start_ms
+    line = line_piece(step_ms, *_ends(gap), rule, _K * u_k)
     return HeatPiece(
-        min(low, best),
-        best,
-        max(high, best),
-        offset_ch=u_k * line.linear * hours,
-        temperature_ch=(first + last) / 2 * hours,
-        linear_ms=round(line.linear * (gap.end_ms - gap.start_ms)),
-        missing_ms=gap.end_ms - gap.start_ms,
+        min(low, line.best_ch),
+        line.best_ch,
+        max(high, line.best_ch),
+        colder_ch=line.colder_ch,
+        warmer_ch=line.warmer_ch,
+        linear_ms=line.linear_ms,
+        missing_ms=step_ms,
     )
 
 

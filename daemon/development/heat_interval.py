@@ -10,6 +10,8 @@ from itertools import pairwise
 from typing import NamedTuple
 
 _MS_PER_HOUR = 3_600_000
+_K = 2.0
+"""Coverage factor of an interval (GUM 6.3.3: about 95 % for a normal distribution)."""
 
 
 class HeatRule(NamedTuple):
@@ -27,16 +29,19 @@ class HeatRule(NamedTuple):
 class HeatPiece:
     """Heat of a stretch of time, degree-hours, and what it rests on.
 
-    `low_ch` and `high_ch` hold the gaps' bounds only; `offset_ch` is what the best estimate would gain if the probe
-    read one standard uncertainty too low all the time (a common offset, not noise). `temperature_ch` is the integral of
-    the temperature, degree Celsius times hour; `linear_ms` the time between zero and cap, which is also how fast the
-    heat falls where the zero rises. Covered and missing time add up to the stretch.
+    `low_ch` and `high_ch` hold the bounds of gaps only. `colder_ch` is what the best estimate would lose if the probe
+    read two standard uncertainties too high all the time, `warmer_ch` what it would gain if it read too low (an offset
+    common to all, not noise): not the same near the cap and the zero. `covered_ch` is the heat and `temperature_ch` the
+    integral of the temperature (degree Celsius times hour) over the covered time alone: what was measured and not
+    estimated. `linear_ms` is the time between zero and cap. Covered and missing time add up to the stretch.
     """
 
     low_ch: float = 0.0
     best_ch: float = 0.0
     high_ch: float = 0.0
-    offset_ch: float = 0.0
+    colder_ch: float = 0.0
+    warmer_ch: float = 0.0
+    covered_ch: float = 0.0
     temperature_ch: float = 0.0
     linear_ms: int = 0
     covered_ms: int = 0
@@ -50,7 +55,9 @@ class HeatPiece:
             self.low_ch + other.low_ch,
             self.best_ch + other.best_ch,
             self.high_ch + other.high_ch,
-            self.offset_ch + other.offset_ch,
+            self.colder_ch + other.colder_ch,
+            self.warmer_ch + other.warmer_ch,
+            self.covered_ch + other.covered_ch,
             self.temperature_ch + other.temperature_ch,
             self.linear_ms + other.linear_ms,
             self.covered_ms + other.covered_ms,
@@ -94,11 +101,13 @@ def covered_heat(
 
     Notes
     -----
-    Exact for straight lines between readings: a line is cut where it crosses the zero and the cap.
+    Exact for straight lines between readings: a line is cut where it crosses the zero and the cap. What an offset does
+    is exact but for lines that cross a threshold only with it; there the middle of the line counts.
     """
     gaps: list[Gap] = []
     zero_c, cap_c = rule
-    linear = linear_c = above = above_c = 0.0
+    off_k = _K * u_k
+    linear = linear_c = above = above_c = colder = warmer = 0.0
     cut = HeatPiece()
     for (t0, c0), (t1, c1) in pairwise(samples):
         step = t1 - t0
@@ -107,15 +116,21 @@ def covered_heat(
         if is_whole and zero_c <= c0 <= cap_c >= c1 >= zero_c:
             linear += step
             linear_c += step * (c0 + c1)
+            middle_c = (c0 + c1) / 2
+            colder += step * min(off_k, middle_c - zero_c)
+            warmer += step * min(off_k, cap_c - middle_c)
         elif is_whole and c0 > cap_c < c1:
             above += step
             above_c += step * (c0 + c1)
+            over_k = (c0 + c1) / 2 - cap_c
+            if over_k < off_k:
+                colder += step * (off_k - over_k)
         elif (begin := max(t0, start_ms)) < (end := min(t1, end_ms)):
             if step > longest_bridge_ms:
                 gaps.append(Gap(begin, end, (t0, c0), (t1, c1)))
             else:
                 slope = (c1 - c0) / step
-                cut += _stretch(end - begin, c0 + slope * (begin - t0), c1 - slope * (t1 - end), rule)
+                cut += line_piece(end - begin, c0 + slope * (begin - t0), c1 - slope * (t1 - end), rule, off_k)
     gaps[:0], gaps[len(gaps) :] = _edges(samples, start_ms, end_ms)
     linear_ms = cut.linear_ms + round(linear)
     best = cut.best_ch + (linear_c / 2 - zero_c * linear + (cap_c - zero_c) * above) / _MS_PER_HOUR
@@ -125,7 +140,9 @@ def covered_heat(
             low_ch=best,
             best_ch=best,
             high_ch=best,
-            offset_ch=u_k * linear_ms / _MS_PER_HOUR,
+            colder_ch=cut.colder_ch + colder / _MS_PER_HOUR,
+            warmer_ch=cut.warmer_ch + warmer / _MS_PER_HOUR,
+            covered_ch=best,
             temperature_ch=cut.temperature_ch + (linear_c + above_c) / 2 / _MS_PER_HOUR,
             linear_ms=linear_ms,
             covered_ms=cut.covered_ms + round(linear + above),
@@ -135,16 +152,20 @@ def covered_heat(
     )
 
 
-def _stretch(step_ms: int, first_c: float, last_c: float, rule: HeatRule) -> HeatPiece:
-    """Heat under one straight line."""
+def line_piece(step_ms: int, first_c: float, last_c: float, rule: HeatRule, off_k: float) -> HeatPiece:
+    """Heat under one straight line, and what it would lose and gain were it this much colder or warmer."""
     part = line_heat(first_c, last_c, rule)
-    heat_ch = step_ms * part.rate_k / _MS_PER_HOUR
+    hours = step_ms / _MS_PER_HOUR
+    heat_ch = hours * part.rate_k
     below_ms, above_ms = round(step_ms * part.below), round(step_ms * part.above)
     return HeatPiece(
         heat_ch,
         heat_ch,
         heat_ch,
-        temperature_ch=step_ms * (first_c + last_c) / 2 / _MS_PER_HOUR,
+        colder_ch=heat_ch - hours * line_heat(first_c - off_k, last_c - off_k, rule).rate_k,
+        warmer_ch=hours * line_heat(first_c + off_k, last_c + off_k, rule).rate_k - heat_ch,
+        covered_ch=heat_ch,
+        temperature_ch=hours * (first_c + last_c) / 2,
         linear_ms=step_ms - below_ms - above_ms,
         covered_ms=step_ms,
         above_cap_ms=above_ms,

@@ -48,11 +48,10 @@ def heat_before(laying: Laying, kept: Kept | None, rule: HeatRule) -> HeatPiece:
     hours = missing_ms / _MS_PER_HOUR
     if kept is None:
         most = (rule.cap_c - rule.zero_c) * hours
-        middle_c = (rule.zero_c + rule.cap_c) / 2
-        piece = HeatPiece(0.0, most / 2, most, temperature_ch=middle_c * hours)
+        piece = HeatPiece(0.0, most / 2, most)
     else:
         low, best, high = (rule.rate_k(kept.temperature_c + k * kept.u_k) * hours for k in (-_K, 0, _K))
-        piece = HeatPiece(low, best, high, temperature_ch=kept.temperature_c * hours)
+        piece = HeatPiece(low, best, high)
     is_linear = kept is None or rule.zero_c < kept.temperature_c < rule.cap_c
     return piece + HeatPiece(missing_ms=round(missing_ms), linear_ms=round(missing_ms) if is_linear else 0)
 
@@ -69,22 +68,27 @@ def since_laying(laying: Laying, kept: Kept | None, since_set_up: HeatPiece, rul
         low_ch=whole.low_ch,
         best_ch=whole.best_ch,
         high_ch=whole.high_ch,
-        offset_ch=whole.offset_ch,
+        offset_ch=(whole.colder_ch + whole.warmer_ch) / 2 / _K,
         # A higher zero takes heat away above the cap as well, where a warmer probe brings none.
         linear_h=(whole.linear_ms + whole.above_cap_ms) / _MS_PER_HOUR,
         since_laying_h=(now_ms - laying.middle_ms) / _MS_PER_HOUR,
         laying_half_width_h=laying.half_width_h,
         heat_rate_before_k=rate_k,
+        colder_ch=whole.colder_ch,
+        warmer_ch=whole.warmer_ch,
     )
 
 
 def interval_ch(heat: HeatSoFar) -> tuple[float, float, float]:
     """Low, best and high of the heat, degree-hours: bounds of gaps, laying window and probe added in quadrature.
 
-    The three are independent of each other (GUM 5.1.2). Gaps may be wider to one side, so each side has its own.
+    The three are independent of each other (GUM 5.1.2). Gaps and the probe may be wider to one side, so each side has
+    its own.
     """
     laying_ch = heat.laying_half_width_h * heat.heat_rate_before_k
-    rest = math.hypot(laying_ch, _K * heat.offset_ch)
-    low = heat.best_ch - math.hypot(heat.best_ch - heat.low_ch, rest)
-    high = heat.best_ch + math.hypot(heat.high_ch - heat.best_ch, rest)
+    even_ch = _K * heat.offset_ch
+    colder_ch = even_ch if heat.colder_ch is None else heat.colder_ch
+    warmer_ch = even_ch if heat.warmer_ch is None else heat.warmer_ch
+    low = heat.best_ch - math.hypot(heat.best_ch - heat.low_ch, laying_ch, colder_ch)
+    high = heat.best_ch + math.hypot(heat.high_ch - heat.best_ch, laying_ch, warmer_ch)
     return max(low, 0.0), heat.best_ch, high

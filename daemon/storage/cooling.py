@@ -52,6 +52,12 @@ def curves_of(conn: sqlite3.Connection, until_ms: int | None = None) -> dict[str
     return found
 
 
+def count(conn: sqlite3.Connection) -> int:
+    """Give the number of curves."""
+    (number,) = conn.execute("SELECT count(*) FROM cooling_curve").fetchone()
+    return int(number)
+
+
 def time_constants(conn: sqlite3.Connection, until_ms: int | None = None) -> dict[str, TimeConstant]:
     """Give the time constant of each incubator that has cooled often enough, by incubator id.
 

@@ -7,8 +7,11 @@ from typing import NamedTuple
 from daemon.development.heat_interval import HeatPiece
 
 _CURSOR = "heat"
-_SUMS = """sum(low_ch), sum(degree_hours_ch), sum(high_ch), sum(offset_ch), sum(temperature_ch), sum(linear_ms),
-    sum(covered_ms), sum(missing_ms), sum(above_cap_ms), sum(below_zero_ms)"""
+_HOUR_MS = 3_600_000
+_SUMS = """sum(low_ch), sum(degree_hours_ch), sum(high_ch), sum(colder_ch), sum(warmer_ch), sum(covered_ch),
+    sum(temperature_ch), sum(linear_ms), sum(covered_ms), sum(missing_ms), sum(above_cap_ms), sum(below_zero_ms)"""
+_COLUMNS = """low_ch, degree_hours_ch, high_ch, colder_ch, warmer_ch, covered_ch, temperature_ch, linear_ms, covered_ms,
+    missing_ms, above_cap_ms, below_zero_ms"""
 
 
 class HeatHour(NamedTuple):
@@ -28,9 +31,8 @@ class HeatTotal(NamedTuple):
 def put_hours(conn: sqlite3.Connection, clutch_id: int, rows: Iterable[HeatHour]) -> None:
     """Store hours, each in place of what was stored for it before."""
     conn.executemany(
-        "INSERT OR REPLACE INTO heat_hour (clutch_id, hour_start_ms, low_ch, degree_hours_ch, high_ch, offset_ch,"
-        " temperature_ch, linear_ms, covered_ms, missing_ms, above_cap_ms, below_zero_ms)"
-        " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        f"INSERT OR REPLACE INTO heat_hour (clutch_id, hour_start_ms, {_COLUMNS})"  # noqa: S608 - a constant
+        " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         [
             (
                 clutch_id,
@@ -38,7 +40,9 @@ def put_hours(conn: sqlite3.Connection, clutch_id: int, rows: Iterable[HeatHour]
                 piece.low_ch,
                 piece.best_ch,
                 piece.high_ch,
-                piece.offset_ch,
+                piece.colder_ch,
+                piece.warmer_ch,
+                piece.covered_ch,
                 piece.temperature_ch,
                 piece.linear_ms,
                 piece.covered_ms,
@@ -59,20 +63,23 @@ def clear_hours(conn: sqlite3.Connection, clutch_id: int, from_ms: int | None = 
     )
 
 
-def totals(conn: sqlite3.Connection) -> dict[int, HeatTotal]:
-    """Give the heat of each open clutch that has an hour stored."""
+def totals(conn: sqlite3.Connection, until_ms: int) -> dict[int, HeatTotal]:
+    """Give the heat of each open clutch in its stored hours that are over at a moment."""
     rows = conn.execute(
         f"SELECT clutch_id, max(hour_start_ms), {_SUMS} FROM heat_hour"  # noqa: S608 - a constant
-        " WHERE clutch_id IN (SELECT clutch_id FROM clutch WHERE closed_at_ms IS NULL) GROUP BY clutch_id"
+        " WHERE clutch_id IN (SELECT clutch_id FROM clutch WHERE closed_at_ms IS NULL) AND hour_start_ms <= ?"
+        " GROUP BY clutch_id",
+        (until_ms - _HOUR_MS,),
     )
     return {clutch_id: HeatTotal(HeatPiece(*sums), last_ms) for clutch_id, last_ms, *sums in rows}
 
 
-def since(conn: sqlite3.Connection, from_ms: int) -> dict[int, HeatPiece]:
-    """Give the heat of each clutch in its stored hours that start at `from_ms` or later."""
+def between(conn: sqlite3.Connection, from_ms: int, until_ms: int) -> dict[int, HeatPiece]:
+    """Give the heat of each clutch in its stored hours from a moment on that are over at another."""
     rows = conn.execute(
-        f"SELECT clutch_id, {_SUMS} FROM heat_hour WHERE hour_start_ms >= ? GROUP BY clutch_id",  # noqa: S608 - a constant
-        (from_ms,),
+        f"SELECT clutch_id, {_SUMS} FROM clutch CROSS JOIN heat_hour USING (clutch_id)"  # noqa: S608 - a constant
+        " WHERE closed_at_ms IS NULL AND hour_start_ms >= ? AND hour_start_ms <= ? GROUP BY clutch_id",
+        (from_ms, until_ms - _HOUR_MS),
     )
     return {clutch_id: HeatPiece(*sums) for clutch_id, *sums in rows}
 
@@ -80,8 +87,7 @@ def since(conn: sqlite3.Connection, from_ms: int) -> dict[int, HeatPiece]:
 def hours(conn: sqlite3.Connection, clutch_id: int) -> list[HeatHour]:
     """Give the stored hours of a clutch in order of time."""
     rows = conn.execute(
-        "SELECT hour_start_ms, low_ch, degree_hours_ch, high_ch, offset_ch, temperature_ch, linear_ms, covered_ms,"
-        " missing_ms, above_cap_ms, below_zero_ms FROM heat_hour WHERE clutch_id = ? ORDER BY hour_start_ms",
+        f"SELECT hour_start_ms, {_COLUMNS} FROM heat_hour WHERE clutch_id = ? ORDER BY hour_start_ms",  # noqa: S608
         (clutch_id,),
     )
     return [HeatHour(start_ms, HeatPiece(*sums)) for start_ms, *sums in rows]

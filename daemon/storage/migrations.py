@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from daemon.storage.errors import JournalError
 from daemon.storage.schema import FIRST
-from daemon.storage.schema_derived import CALIBRATION, COOLING, HEAT_INTERVAL
+from daemon.storage.schema_derived import ALARM_DESK, CALIBRATION, COOLING, HEAT_INTERVAL
 
 APPLICATION_ID = int.from_bytes(b"Clwd", "big")
 """Stands in the header of every journal, so that no other program's SQLite file is taken for one."""
@@ -26,6 +26,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(2, "heat as an interval", HEAT_INTERVAL),
     Migration(3, "calibration", CALIBRATION),
     Migration(4, "cooling curves", COOLING),
+    Migration(5, "alarm desk", ALARM_DESK),
 )
 
 

@@ -1,4 +1,4 @@
-"""The steps after the first schema: heat as an interval, calibration, cooling curves."""
+"""The steps after the first schema: heat as an interval, calibration, cooling curves, the alarm desk."""
 
 from daemon.storage.schema import append_only
 
@@ -12,7 +12,9 @@ HEAT_INTERVAL: tuple[str, ...] = (
         low_ch REAL NOT NULL,
         degree_hours_ch REAL NOT NULL,
         high_ch REAL NOT NULL,
-        offset_ch REAL NOT NULL,
+        colder_ch REAL NOT NULL,
+        warmer_ch REAL NOT NULL,
+        covered_ch REAL NOT NULL,
         temperature_ch REAL NOT NULL,
         linear_ms INTEGER NOT NULL,
         covered_ms INTEGER NOT NULL,
@@ -55,4 +57,36 @@ COOLING: tuple[str, ...] = (
         room_c REAL NOT NULL,
         room_measured INTEGER NOT NULL,
         PRIMARY KEY (channel, started_at_ms)) WITHOUT ROWID""",
+)
+
+ALARM_DESK: tuple[str, ...] = (
+    # What is remembered of alarms, incidents and ladders, as text by name.
+    "CREATE TABLE alarm_desk (name TEXT PRIMARY KEY, state TEXT NOT NULL) WITHOUT ROWID",
+    # Every step of every alarm: what people, time, consequences and conditions did, and what was refused.
+    """CREATE TABLE alarm_record (
+        record_id INTEGER PRIMARY KEY,
+        at_ms INTEGER NOT NULL,
+        recorded_at_ms INTEGER NOT NULL,
+        alarm_key TEXT NOT NULL,
+        occurrence TEXT NOT NULL,
+        priority INTEGER NOT NULL,
+        event TEXT NOT NULL,
+        before TEXT NOT NULL,
+        after TEXT NOT NULL,
+        shown TEXT NOT NULL,
+        who TEXT NOT NULL,
+        reason TEXT NOT NULL,
+        annunciated INTEGER NOT NULL,
+        accepted INTEGER NOT NULL)""",
+    "CREATE INDEX alarm_record_time ON alarm_record (at_ms)",
+    *append_only("alarm_record"),
+    # The incident that a message calls for, so that it goes no further once that is over.
+    "ALTER TABLE outbox ADD COLUMN incident TEXT NOT NULL DEFAULT ''",
+    # What the link in a message is good for. `alarms`: JSON, a list of [key, occurrence, version].
+    """CREATE TABLE alarm_link (
+        token_hash TEXT PRIMARY KEY,
+        person TEXT NOT NULL,
+        alarms TEXT NOT NULL,
+        created_at_ms INTEGER NOT NULL,
+        expires_at_ms INTEGER NOT NULL) WITHOUT ROWID""",
 )

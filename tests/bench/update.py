@@ -103,7 +103,7 @@ class _Season:
                 if spans:
                     course = HeatCourse(conn, self.places, self.air, BRIDGE_MS)
                     for clutch in self.clutches:
-                        touched = sorted(self.ledger.touched(spans, clutch)[0])
+                        touched = sorted(self.ledger.touched(spans, clutch, START_MS)[0])
                         found = [self.ledger.compute_hour(course, clutch, start) for start in touched]
                         hours[clutch.clutch_id] = [hour for hour in found if hour is not None]
                     self.journal.write(lambda at, hours=hours: _store(at, hours))  # type: ignore[misc]

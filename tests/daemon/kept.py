@@ -79,8 +79,11 @@ class Kept:
     def enter(self, clutch: NewClutch) -> int:
         return self.journal.write(lambda conn: register.add_clutch(conn, clutch, "test", START_MS))
 
+    def step(self, now_ms: int) -> int:
+        return self._evaluator.step(lambda: now_ms)[0]
+
     def evaluate(self, now_ms: int) -> None:
-        while self._evaluator.step(lambda: now_ms)[0]:
+        while self.step(now_ms):
             pass
 
     def overview(self, now_ms: int, troubles: tuple[str, ...] = ()) -> Overview:

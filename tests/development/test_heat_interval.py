@@ -34,7 +34,9 @@ def test_covered_heat_equals_the_integral_of_the_whole_record(series: list[tuple
     assert (piece.low_ch, piece.high_ch, gaps) == (piece.best_ch, piece.best_ch, [])
     assert piece.covered_ms == series[-1][0] - series[0][0]
     assert abs(piece.covered_ms - piece.linear_ms - piece.above_cap_ms - piece.below_zero_ms) <= 2
-    assert piece.offset_ch == pytest.approx(0.2 * piece.linear_ms / HOUR_MS, abs=1e-6)
+    assert piece.covered_ch == piece.best_ch
+    assert -1e-9 <= piece.colder_ch <= 0.4 * piece.covered_ms / HOUR_MS + 1e-9
+    assert -1e-9 <= piece.warmer_ch <= 0.4 * piece.covered_ms / HOUR_MS + 1e-9
 
 
 @settings(max_examples=100, deadline=None)
@@ -54,19 +56,28 @@ def test_two_stretches_add_up_to_the_whole_gaps_and_all(
     assert together.best_ch == pytest.approx(apart.best_ch, abs=1e-6)
     assert together.missing_ms == apart.missing_ms
     assert together.temperature_ch == pytest.approx(apart.temperature_ch, abs=1e-6)
+    assert together.covered_ch == pytest.approx(apart.covered_ch, abs=1e-6)
     # The best estimate may leave the bounds in one half and not in the other, where the readings deny the model.
     assert apart.low_ch <= together.low_ch + 1e-6
     assert apart.high_ch >= together.high_ch - 1e-6
 
 
-def test_a_common_offset_of_the_probe_moves_the_heat_by_what_is_stated() -> None:
-    """Second method: shift all readings and integrate again."""
-    series = [(n * 60_000, 28 + 2 * math.sin(n / 90)) for n in range(600)]
-    shifted = [(at_ms, value + 0.1) for at_ms, value in series]
+@pytest.mark.parametrize("mean_c", [28.0, 31.3, 30.7, 35.0, 16.2])
+def test_a_common_offset_of_the_probe_moves_the_heat_by_what_is_stated(mean_c: float) -> None:
+    """Second method: shift all readings by two standard uncertainties of 0.3 K and integrate again.
+
+    Just above the cap a warmer probe brings nothing, and a colder one takes nearly all of it.
+    """
+    rule = HeatRule(15.5, 30.5)
+    series = [(n * 60_000, mean_c + 0.4 * math.sin(n / 90)) for n in range(600)]
     ends = (series[0][0], series[-1][0])
-    piece, _ = covered_heat(series, *ends, HeatRule(15.5, 35.0), BRIDGE_MS, 0.1)
-    warmer, _ = covered_heat(shifted, *ends, HeatRule(15.5, 35.0), BRIDGE_MS, 0.1)
-    assert warmer.best_ch - piece.best_ch == pytest.approx(piece.offset_ch, abs=1e-9)
+    piece, _ = covered_heat(series, *ends, rule, BRIDGE_MS, 0.3)
+    shifted = [
+        covered_heat([(at_ms, value + by_k) for at_ms, value in series], *ends, rule, BRIDGE_MS, 0.0)[0].best_ch
+        for by_k in (-0.6, 0.6)
+    ]
+    assert piece.best_ch - shifted[0] == pytest.approx(piece.colder_ch, abs=2e-3)
+    assert shifted[1] - piece.best_ch == pytest.approx(piece.warmer_ch, abs=2e-3)
 
 
 def test_the_coldest_course_over_a_gap_is_cooling_cut_at_the_zero() -> None:

@@ -39,7 +39,8 @@ def test_the_interval_adds_gaps_laying_window_and_probe_in_quadrature_on_each_si
         950.0,
         1000.0,
         1010.0,
-        offset_ch=20.0,
+        colder_ch=40.0,
+        warmer_ch=10.0,
         linear_ms=90 * HOUR_MS,
         above_cap_ms=10 * HOUR_MS,
         covered_ms=100 * HOUR_MS,
@@ -50,7 +51,8 @@ def test_the_interval_adds_gaps_laying_window_and_probe_in_quadrature_on_each_si
     low_ch, best_ch, high_ch = interval_ch(heat)
     assert best_ch == 1280.0
     assert low_ch == pytest.approx(1280 - math.sqrt(50**2 + 70**2 + 40**2))
-    assert high_ch == pytest.approx(1280 + math.sqrt(10**2 + 70**2 + 40**2))
+    assert high_ch == pytest.approx(1280 + math.sqrt(10**2 + 70**2 + 10**2))
+    assert heat.offset_ch == 12.5
 
 
 def test_a_clutch_found_at_once_had_the_heat_of_the_box_about_its_laying() -> None:

@@ -33,10 +33,11 @@ def test_an_hour_stored_again_replaces_the_hour(journal: Journal, clutch_ids: li
     journal.write(lambda conn: heat.put_hours(conn, first, [hour(0, 12.0, 3500)]))
     journal.write(lambda conn: heat.put_hours(conn, second, [hour(0, 1.0, 2)]))
     with journal.read() as conn:
-        totals = heat.totals(conn)
+        totals = heat.totals(conn, 2 * HOUR_MS)
         assert totals[first] == HeatTotal(piece(12.0, 3500) + piece(11.5, 3600), HOUR_MS)
         assert totals[second] == HeatTotal(piece(1.0, 2), 0)
-        assert heat.since(conn, HOUR_MS) == {first: piece(11.5, 3600)}
+        assert heat.between(conn, HOUR_MS, 2 * HOUR_MS) == {first: piece(11.5, 3600)}
+        assert heat.totals(conn, 2 * HOUR_MS - 1)[first].piece == piece(12.0, 3500)
         assert heat.hours(conn, first) == [hour(0, 12.0, 3500), hour(HOUR_MS, 11.5, 3600)]
         assert heat.last_hours(conn) == {first: HOUR_MS, second: 0}
 
@@ -49,7 +50,7 @@ def test_hours_are_forgotten_from_a_moment_or_altogether(journal: Journal, clutc
     journal.write(lambda conn: heat.clear_hours(conn, first, 2 * HOUR_MS))
     journal.write(lambda conn: heat.clear_hours(conn, second))
     with journal.read() as conn:
-        assert heat.totals(conn) == {first: HeatTotal(piece(1.0, 1) + piece(1.0, 1), HOUR_MS)}
+        assert heat.totals(conn, 9 * HOUR_MS) == {first: HeatTotal(piece(1.0, 1) + piece(1.0, 1), HOUR_MS)}
 
 
 def test_the_cursor_starts_at_nothing_and_keeps_its_place(journal: Journal) -> None:
