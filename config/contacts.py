@@ -1,6 +1,7 @@
 """Rules for the addresses of people. Addresses carry tokens: nothing of them is ever repeated in a mistake."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -14,13 +15,18 @@ def contact_mistakes(site: Site, folder: Path) -> Iterator[Mistake]:
     """Check every contact, and the file that holds its address; `folder` is the site folder."""
     for person in site.people:
         for number, contact in enumerate(person.contacts, start=1):
-            key = f"person.{person.id}.contact#{number}.{'url' if contact.url else 'url_file'}"
+            place = f"person.{person.id}.contact#{number}"
+            key = f"{place}.{'url' if contact.url else 'url_file'}"
             try:
                 address = contact.reveal(folder)
             except ConfigError as error:
                 yield from (Mistake(_FILE, key, one.reason, one.hint) for one in error.mistakes)
             else:
                 yield from _address(key, contact, address)
+            try:
+                contact.reveal_signing_keys(folder)
+            except ConfigError as error:
+                yield from (replace(one, key=f"{place}.{one.key.rpartition('.')[2]}") for one in error.mistakes)
 
 
 def _address(key: str, contact: Contact, address: str) -> Iterator[Mistake]:

@@ -3,12 +3,14 @@
 Names of tables in the file are singular (`[[incubator.zone]]`), as TOML reads; the attributes here are plural.
 """
 
+import os
 from pathlib import Path
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, SecretStr, model_validator
+from pydantic import BaseModel, ConfigDict, Field, SecretBytes, SecretStr, field_validator, model_validator
 
 from config.errors import ConfigError, Mistake, StatedError
+from config.signing_key import looks_like_key, read_signing_key
 from config.words import AlarmKind, Quantity
 
 Identifier = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]*$", max_length=64)]
@@ -18,6 +20,12 @@ Text = Annotated[str, Field(pattern=NOT_BLANK)]
 Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 Share = Annotated[float, Field(strict=True, ge=0, le=1)]
 Seconds = Annotated[float, Field(strict=True, ge=0, allow_inf_nan=False)]
+
+_SITE = "site.toml"
+_KEY_FILE = "person.contact.signing_key_file"
+_KEY_VARIABLE = "person.contact.signing_key_variable"
+_ALONE = "Put the secret alone into that file, readable for the user who runs clutchwarden and for nobody else."
+_OWN_FILE = "Put it into a file that only the user who runs clutchwarden may read, and write the name of that file."
 
 
 class Table(BaseModel):
@@ -105,19 +113,58 @@ class Contact(Table):
     kind: Literal["webhook", "apprise"]
     url: SecretStr | None = None
     url_file: Path | None = None
+    signing_key_file: tuple[Path, ...] = ()
+    signing_key_variable: tuple[str, ...] = ()
+    """One file or variable, or a list: while the receiver changes from an old key to a new one, both sign."""
+
+    @field_validator("signing_key_file", "signing_key_variable", mode="before")
+    @classmethod
+    def _one_or_several(cls, stated: Any) -> Any:
+        """One name stands for a list of one."""
+        listed = [stated] if isinstance(stated, str) else stated
+        if not isinstance(listed, list | tuple) or not all(isinstance(each, str | Path) for each in listed):
+            hint = 'Write "secrets/mara-key", or ["secrets/mara-key-new", "secrets/mara-key-old"] while it changes.'
+            raise StatedError("this is neither a name in quotes nor a list of names in quotes", hint)
+        if any(looks_like_key(str(each)) for each in listed):
+            # Its name would be repeated where the file is not found.
+            raise StatedError("a key stands here, where the name of a file or variable belongs", _OWN_FILE)
+        return tuple(listed)
+
+    @field_validator("url_file")
+    @classmethod
+    def _is_a_file(cls, stated: Path | None) -> Path | None:
+        """Its name is repeated where it is not found, so it must not be the address itself."""
+        if stated is not None and ":/" in str(stated):
+            raise StatedError("an address stands here, where the name of a file belongs", _OWN_FILE)
+        return stated
 
     @model_validator(mode="after")
     def _exactly_one(self) -> Self:
         if (self.url is None) == (self.url_file is None):
             found = "neither url nor url_file is given" if self.url is None else "both url and url_file are given"
             raise StatedError(found, "Give exactly one of the two; url_file keeps the token out of the site file.")
+        if self.kind != "webhook" and (self.signing_key_file or self.signing_key_variable):
+            hint = 'Remove the signing key, or use kind = "webhook".'
+            raise StatedError("only a webhook is signed; a push service has no place for a signature", hint)
         return self
 
     def reveal(self, base: Path) -> str:
         """Give the address; a relative `url_file` is sought in `base`, the site folder. Raises ConfigError."""
         if self.url is not None:
             return self.url.get_secret_value().strip()
-        return read_secret(base / (self.url_file or ""), "site.toml", "person.contact.url_file")
+        return read_secret(base / (self.url_file or ""), _SITE, "person.contact.url_file")
+
+    def reveal_signing_keys(self, base: Path) -> tuple[SecretBytes, ...]:
+        """Give the keys that sign, those of files first. Raises ConfigError, never with a part of a key."""
+        files = [(read_secret(base / path, _SITE, _KEY_FILE), _KEY_FILE, f"{path}") for path in self.signing_key_file]
+        variables = [(_of_environment(name), _KEY_VARIABLE, name) for name in self.signing_key_variable]
+        keys = []
+        for text, key, where in (*files, *variables):
+            try:
+                keys.append(read_signing_key(text))
+            except StatedError as error:
+                raise ConfigError([Mistake(_SITE, key, f"{where}: {error.reason}", error.hint)]) from None
+        return tuple(keys)
 
 
 class Person(Table):
@@ -148,14 +195,21 @@ class Site(Table):
     alarms: dict[AlarmKind, AlarmTuning] = Field(default_factory=dict)
 
 
+def _of_environment(name: str) -> str:
+    found = os.environ.get(name, "").strip()
+    if not found:
+        hint = "Set it for the user and the service that run clutchwarden, or name a file with signing_key_file."
+        raise ConfigError([Mistake(_SITE, _KEY_VARIABLE, f"the environment variable {name} is not set", hint)])
+    return found
+
+
 def read_secret(path: Path, file: str, key: str) -> str:
     """Read a secret from its file, without the white space around it. Raises ConfigError, never with the secret."""
-    hint = "Put the secret alone into that file, readable for the user who runs clutchwarden and for nobody else."
     try:
         secret = path.read_text(encoding="utf-8").strip()
     except (OSError, UnicodeDecodeError) as error:
         why = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
-        raise ConfigError([Mistake(file, key, f"the file {path} cannot be read: {why}", hint)]) from None
+        raise ConfigError([Mistake(file, key, f"the file {path} cannot be read: {why}", _ALONE)]) from None
     if not secret:
-        raise ConfigError([Mistake(file, key, f"the file {path} is empty", hint)])
+        raise ConfigError([Mistake(file, key, f"the file {path} is empty", _ALONE)])
     return secret

@@ -9,19 +9,21 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any, Literal, NamedTuple, Self
 
-from pydantic import Field, SecretStr, ValidationError, model_validator
+from pydantic import Field, SecretStr, ValidationError, field_validator, model_validator
 from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, SettingsConfigDict
 
 from config.environment import FILE as ENVIRONMENT
 from config.environment import PREFIX, environment_mistakes, variable_of
 from config.errors import ConfigError, Mistake, StatedError, refuse
+from config.heartbeat import HeartbeatSettings, heartbeat_mistakes
 from config.model import Table, Text, read_secret
 from config.plain import nearest, translate
+from config.public_url import LOOPBACK, is_loopback, public_start
 from config.tomlfile import read_toml
 
 FILE = "settings.toml"
+_HEARTBEAT_FILES = ("url_file", "fail_url_file")
 _BROKER_FILES = ("password_file", "ca_file", "certificate_file", "key_file")
-LOOPBACK = ("127.0.0.1", "::1", "localhost")
 Port = Annotated[int, Field(ge=1, le=65535)]
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 
@@ -86,11 +88,32 @@ class StorageSettings(Table):
 
 
 class WebSettings(Table):
-    """The pages. The default host is reached from this machine only."""
+    """The pages. The default host is reached from this machine only.
+
+    `public_url` is how a phone reaches them: the start of the links in messages. Without it there are none.
+    """
 
     enabled: bool = True
     host: Text = "127.0.0.1"
     port: Port = 8330
+    public_url: Text | None = None
+
+    @field_validator("public_url")
+    @classmethod
+    def _is_a_start(cls, stated: str | None) -> str | None:
+        return None if stated is None else public_start(stated)
+
+    @model_validator(mode="after")
+    def _leads_somewhere(self) -> Self:
+        if self.public_url is not None and not self.enabled:
+            hint = "Set enabled = true, or remove public_url; messages then have no links."
+            raise StatedError("public_url is given, but the pages that links lead to are switched off", hint)
+        return self
+
+    @property
+    def on_this_machine_alone(self) -> bool:
+        """True where nobody else can be meant to reach the pages, by themselves or through a proxy before them."""
+        return self.host in LOOPBACK and (self.public_url is None or is_loopback(self.public_url))
 
 
 class IngestSettings(Table):
@@ -130,6 +153,7 @@ class Settings(BaseSettings):
     ingest: IngestSettings = IngestSettings()
     delivery: DeliverySettings = DeliverySettings()
     heat: HeatSettings = HeatSettings()
+    heartbeat: HeartbeatSettings = HeartbeatSettings()
 
     @classmethod
     def settings_customise_sources(
@@ -172,6 +196,7 @@ def read_settings(folder: Path) -> SettingsRead:
         mistakes.extend(mistake for mistake in _stated_where(error, tables) if mistake.key not in told)
         return SettingsRead(None, tuple(mistakes))
     mistakes.extend(_missing_files(settings.broker))
+    mistakes.extend(heartbeat_mistakes(settings.heartbeat, FILE))
     wrong = bool(mistakes)
     if settings.web.enabled and settings.web.host not in LOOPBACK:
         reason = "the pages have no sign-in, and everybody who reaches this machine could read them"
@@ -204,11 +229,14 @@ def _stated_where(error: ValidationError, tables: Mapping[str, Any]) -> Iterator
 
 def _with_absolute_paths(settings: Settings, folder: Path) -> Settings:
     broker = {name: folder / path for name in _BROKER_FILES if (path := getattr(settings.broker, name)) is not None}
+    beat = settings.heartbeat
+    heartbeat = {name: folder / path for name in _HEARTBEAT_FILES if (path := getattr(beat, name)) is not None}
     storage = {"journal": folder / settings.storage.journal}
     return settings.model_copy(
         update={
             "broker": settings.broker.model_copy(update=broker),
             "storage": settings.storage.model_copy(update=storage),
+            "heartbeat": beat.model_copy(update=heartbeat),
         }
     )
 

@@ -1,9 +1,6 @@
-"""From an alarm that was raised or cleared to one message for each contact of each person."""
+"""What is known of an alarm that was raised or cleared, for its text, and the message that carries the text."""
 
-import hashlib
 import sqlite3
-from collections.abc import Iterable, Iterator
-from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 from config.model import ROOM
@@ -17,7 +14,6 @@ from daemon.alarms.delivery import MessageKind, MessageStatus, OutgoingMessage, 
 from daemon.alarms.room_probe import of_room
 from daemon.alarms.time_left import Ahead
 from daemon.alarms.wording import AlertFacts, Stage, alert_text
-from daemon.contacts import contact_ids
 from daemon.cooling_forecast import CoolingForecasts
 from daemon.occupancy import Occupancy
 from daemon.storage import calibrations, samples
@@ -38,17 +34,6 @@ class AlertWriter:
         self._status = status
         self._zone = ZoneInfo(site.time_zone)
         self._forecasts = CoolingForecasts(site, places)
-
-    def messages(
-        self, conn: sqlite3.Connection, transitions: Iterable[Transition], occupancy: Occupancy, now_ms: int
-    ) -> list[OutboxMessage]:
-        """One message for each contact and each transition that is to be told."""
-        return [
-            message
-            for transition in transitions
-            if transition.told
-            for message in self._for_everybody(conn, transition, occupancy, now_ms)
-        ]
 
     def facts(self, conn: sqlite3.Connection, transition: Transition, occupancy: Occupancy, now_ms: int) -> AlertFacts:
         """All that is known of one transition, for the text."""
@@ -84,22 +69,21 @@ class AlertWriter:
             ahead=self._ahead(conn, transition, occupancy, now_ms) if raised else None,
         )
 
-    def _for_everybody(
-        self, conn: sqlite3.Connection, transition: Transition, occupancy: Occupancy, now_ms: int
-    ) -> Iterator[OutboxMessage]:
-        facts = self.facts(conn, transition, occupancy, now_ms)
-        for person in self._site.people:
-            told = tuple(other.name for other in self._site.people if other.id != person.id and other.contacts)
-            for contact in contact_ids(person):
-                yield self._message(transition, facts, told, contact, now_ms)
-
-    def _message(
-        self, transition: Transition, facts: AlertFacts, told: tuple[str, ...], contact: str, now_ms: int
+    def message(
+        self,
+        transition: Transition,
+        facts: AlertFacts,
+        contact: str,
+        message_id: str,
+        kind: MessageKind,
+        incident: str,
+        now_ms: int,
     ) -> OutboxMessage:
-        text = alert_text(replace(facts, told=told))
+        """One message for one contact, by these facts."""
+        text = alert_text(facts)
         message = OutgoingMessage(
-            message_id=message_id(transition.occurrence, transition.change, contact),
-            kind=MessageKind.ALARM if transition.change is Change.RAISED else MessageKind.CLEARED,
+            message_id=message_id,
+            kind=kind,
             status=self._status,
             site=self._site.name,
             place=facts.place,
@@ -108,11 +92,12 @@ class AlertWriter:
             body=text.body,
             alarm=transition.kind,
             occurrence=transition.occurrence,
-            value=transition.value,
+            value=transition.value if transition.value is not None else facts.value,
             limit=transition.limit,
             started_at=rfc3339(transition.since_ms),
+            acknowledge_url=facts.link or None,
         )
-        return OutboxMessage(message.message_id, contact, int(message.priority), now_ms, message.to_json())
+        return OutboxMessage(message_id, contact, int(message.priority), now_ms, message.to_json(), incident)
 
     def _ahead(
         self, conn: sqlite3.Connection, transition: Transition, occupancy: Occupancy, now_ms: int
@@ -135,19 +120,3 @@ class AlertWriter:
         corrected, channel = calibrations.load(conn, self._site).corrected, transition.channel.channel
         first, last = corrected(channel, first, last_ms), corrected(channel, last, last_ms)
         return (last - first) / ((last_ms - first_ms) / 3_600_000)
-
-
-def message_id(occurrence: str, change: Change, contact: str) -> str:
-    """The same alarm, change and contact give the same id, so that a step that is done again sends nothing twice."""
-    return hashlib.sha256(f"{occurrence}|{change}|{contact}".encode()).hexdigest()[:24]
-
-
-def superseded(site: Site, transitions: Iterable[Transition]) -> list[str]:
-    """The messages that ended alarms make pointless where they still wait: a call to what is over."""
-    return [
-        message_id(transition.occurrence, Change.RAISED, contact)
-        for transition in transitions
-        if transition.change is Change.CLEARED
-        for person in site.people
-        for contact in contact_ids(person)
-    ]

@@ -14,9 +14,11 @@ from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from daemon.climate.condensation_hours import KEPT_MS, CondensationHours, Hours, Paired, Point, paired
-from daemon.climate.condensation_risk import margin_of, water_settles
+from daemon.climate.condensation_risk import lid_in, margin_of, water_settles
+from daemon.climate.cooling import RoomAir
 from daemon.climate.dry_out import DryOut, NoDryOut, dry_out, sentence
 from daemon.climate.psychrometrics import SATURATED_PCT
+from daemon.climate.room_air import ROOM_READING_COUNTS_MS, RoomReadings, room_at
 from daemon.climate.uncertainty import Air, Estimate, Lid, probability_of_water
 from daemon.overview import ClimateNow
 from daemon.storage.recent import first_good_of_cells
@@ -33,15 +35,20 @@ _LEAST_WEEK_H = 48.0
 
 
 class Watched(NamedTuple):
-    """A place with the channels of its air and its lid; `longest_gap_ms` is how old a reading may become there."""
+    """A place with the channels of its air and its lid; `longest_gap_ms` is how old a reading may become there.
+
+    The room around the lid is what `room_channel` measured at the time, else as it is stated.
+    """
 
     place: str
     air: str
     humidity: str
     surface: str | None
-    lid: Lid | None
+    temperature_factor: float | None
     longest_gap_ms: int
     humidity_low_pct: float | None
+    stated_room: RoomAir | None = None
+    room_channel: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +78,7 @@ def with_last_days(climate: ClimateNow, found: BoxClimate | None) -> ClimateNow:
         condensation_hours_mean_day=_mean_day_h(week),
         stays_wet=climate.margin_k is not None and water_settles(climate.margin_k, found.was_wet),
         dry_out=found.dry_out_text,
+        condensation_range_24h=(day.certain_h, day.possible_h) if day and day.covered_h else None,
     )
 
 
@@ -91,7 +99,7 @@ class BoxClimates:
         conn: sqlite3.Connection,
         places: Iterable[Watched],
         calibrations: Calibrations,
-        calibrations_version: int,
+        calibrations_version: object,
         now_ms: int,
     ) -> dict[str, BoxClimate]:
         """Give the last days by place; a place whose turn has not come yet is left out until the next call.
@@ -117,7 +125,7 @@ class _Key(NamedTuple):
 
     hour: int
     watched: Watched
-    calibrations_version: int
+    calibrations_version: object
 
 
 class _Kept:
@@ -166,8 +174,10 @@ class _Kept:
             return [] if channel is None else first_good_of_cells(conn, channel, start_ms, now_ms, CELL_MS)
 
         humidities = series(watched.humidity)
+        measured = None if watched.temperature_factor is None else _room(conn, watched, calibrations, start_ms, now_ms)
         for pair in paired(series(watched.air), humidities, series(watched.surface), CELL_MS):
-            margin = _margin(watched, pair, calibrations)
+            room = room_at(measured, watched.stated_room, pair.at_ms)
+            margin = _margin(watched, lid_in(room, watched.temperature_factor), pair, calibrations)
             if margin is not None:
                 self._hours.add(pair.at_ms, probability_of_water(margin))
                 self._was_wet = water_settles(margin.value, self._was_wet)
@@ -184,7 +194,22 @@ def hourly_medians(points: Sequence[Point]) -> list[Point]:
     return [(hour_ms, median(values)) for hour_ms, values in sorted(by_hour.items())]
 
 
-def _margin(watched: Watched, pair: Paired, calibrations: Calibrations) -> Estimate | None:
+def _room(
+    conn: sqlite3.Connection, watched: Watched, calibrations: Calibrations, start_ms: int, end_ms: int
+) -> RoomReadings | None:
+    """Give one reading of the room in each cell, from so long before the start as one counts."""
+    channel = watched.room_channel
+    if channel is None:
+        return None
+    rows = first_good_of_cells(conn, channel, start_ms - ROOM_READING_COUNTS_MS, end_ms, CELL_MS)
+    if not rows:
+        return None
+    corrected = [calibrations.corrected(channel, value, at_ms) for at_ms, value in rows]
+    u_k = max(calibrations.standard_uncertainty(channel, value, at_ms) for at_ms, value in (rows[0], rows[-1]))
+    return RoomReadings([at_ms for at_ms, _ in rows], corrected, u_k)
+
+
+def _margin(watched: Watched, lid: Lid | None, pair: Paired, calibrations: Calibrations) -> Estimate | None:
     """Surface minus dew point; None where the surface is not known or a reading is none of air."""
 
     def known(channel: str, value: float) -> Estimate:
@@ -198,6 +223,6 @@ def _margin(watched: Watched, pair: Paired, calibrations: Calibrations) -> Estim
     if watched.surface is not None and pair.surface_c is not None:
         surface = known(watched.surface, pair.surface_c)
     try:
-        return margin_of(air, surface, watched.lid)
+        return margin_of(air, surface, lid)
     except ValueError:
         return None

@@ -6,7 +6,23 @@ from typing import Annotated
 
 import typer
 
-from daemon.commands import calibrate, check, clutch, demo, dew_point, hatch, heat, import_, new, run, simulate, species
+from daemon.commands import (
+    alarms,
+    calibrate,
+    check,
+    clutch,
+    contacts,
+    demo,
+    dew_point,
+    hatch,
+    heat,
+    import_,
+    new,
+    run,
+    simulate,
+    species,
+    watch,
+)
 
 app = typer.Typer(
     name="clutchwarden",
@@ -23,8 +39,11 @@ app.command()(simulate.simulate)
 app.command("dew-point")(dew_point.dew_point)
 app.command()(heat.heat)
 app.command()(hatch.hatch)
+app.command()(watch.watch)
 app.command("import")(import_.import_record)
 app.add_typer(clutch.app, name="clutch")
+app.add_typer(alarms.app, name="alarms")
+app.add_typer(contacts.app, name="contacts")
 app.add_typer(calibrate.app, name="calibrate")
 app.add_typer(species.app, name="species")
 

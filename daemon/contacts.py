@@ -16,8 +16,12 @@ def contact_ids(person: Person) -> list[str]:
 
 
 def names_by_contact(site: Site) -> dict[str, str]:
-    """Who is behind each contact id."""
-    return {contact: person.name for person in site.people for contact in contact_ids(person)}
+    """Who is behind each contact id, and which of the person's contacts it is where there are several."""
+    return {
+        contact: person.name + (f" (contact {number})" if len(person.contacts) > 1 else "")
+        for person in site.people
+        for number, contact in enumerate(contact_ids(person), start=1)
+    }
 
 
 def channels(site: Site, folder: Path, timeout_s: float) -> dict[str, Channel]:
@@ -35,7 +39,7 @@ def channel_for(contact: Contact, folder: Path, timeout_s: float) -> Channel:
     if contact.kind == "webhook":
         from daemon.alarms.webhook import WebhookChannel
 
-        return WebhookChannel(address, timeout_s)
+        return WebhookChannel(address, timeout_s, keys=contact.reveal_signing_keys(folder))
     from daemon.alarms.push import PushChannel
 
     return PushChannel(address, timeout_s)

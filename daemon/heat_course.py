@@ -44,6 +44,15 @@ class HeatCourse:
         at = self.air.channel_at
         return tuple(at[part] for part in self.places.chain(place) if part in at)
 
+    def newest_c(self, place: str, now_ms: int) -> float | None:
+        """The newest temperature of a place by the best probe that has one; None where none is as new as a bridge."""
+        for channel in self.channels_for(place) if self.places.exists(place) else ():
+            near = self._readings(channel, now_ms - self.longest_bridge_ms, now_ms)
+            recent = [value for at_ms, value in near if now_ms - self.longest_bridge_ms <= at_ms <= now_ms]
+            if recent:
+                return recent[-1]
+        return None
+
     def piece(self, place: str, start_ms: int, end_ms: int, rule: HeatRule) -> HeatPiece:
         """Heat of a place from start to end."""
         if place not in self._heard:

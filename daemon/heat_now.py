@@ -30,8 +30,9 @@ UNKNOWN_ROOM_U_K = 3.0
 class HeatNow:
     """Heat of one clutch. Degree-hours from laying as [low, best, high]; exposure in hours since the set-up.
 
-    `recent_rate_k` is the heat per hour and `recent_mean_c` the mean temperature of the last 72 h, None without
-    readings; `future` takes that mean for what comes.
+    `rate_now_k` is the heat per hour at the newest reading, None where that is old; `recent_rate_k` the heat per hour
+    and `recent_mean_c` the mean temperature of what was measured in the last 72 h, None where nothing was. `future`
+    takes those for what comes.
     """
 
     so_far: HeatSoFar
@@ -42,6 +43,7 @@ class HeatNow:
     hours_missing: float
     hours_above_cap: float
     hours_below_zero: float
+    rate_now_k: float | None
     recent_rate_k: float | None
     recent_mean_c: float | None
     future: Future | None
@@ -90,10 +92,16 @@ class HeatReader:
             hours_missing=whole.missing_ms / HOUR_MS,
             hours_above_cap=whole.above_cap_ms / HOUR_MS,
             hours_below_zero=whole.below_zero_ms / HOUR_MS,
+            rate_now_k=self._rate_now_k(clutch, rule),
             recent_rate_k=rate_k,
             recent_mean_c=mean_c,
             future=None if mean_c is None else Future(mean_c, _future_u_k(measured_h), _offset_u_k(so_far), rate_k),
         )
+
+    def _rate_now_k(self, clutch: Clutch, rule: HeatRule) -> float | None:
+        place = next((one.place for one in reversed(clutch.placements) if one.from_ms <= self._now_ms), None)
+        newest_c = None if place is None else self._course.newest_c(place, self._now_ms)
+        return None if newest_c is None else rule.rate_k(newest_c)
 
     def stored(self, clutch_id: int) -> HeatTotal | None:
         """Give the heat of a clutch in its stored hours, None without any; it changes where one of them does."""

@@ -41,9 +41,10 @@ class ClimateNow:
 
     `dew_point_u_k`: its standard uncertainty (k = 1), from that of both probes. `condensation_probability` is that of
     water on the surface, None where the surface is not known. Hours with water are expected ones, of the last 24 h with
-    `hours_unread_24h` of these without readings, and as a mean day of the last seven. `stays_wet`: water was on the
-    surface, and the margin has not left the deadband since. `dry_out` says until when to add water; it is empty where
-    the humidity shows no trend towards its limit.
+    `hours_unread_24h` of these without readings, and as a mean day of the last seven; `condensation_range_24h` are the
+    hours that are certain and those that are possible. `stays_wet`: water was on the surface, and the margin has not
+    left the deadband since. `dry_out` says until when to add water; it is empty where the humidity shows no trend
+    towards its limit.
     """
 
     place: str
@@ -64,6 +65,7 @@ class ClimateNow:
     condensation_hours_mean_day: float | None = None
     stays_wet: bool = False
     dry_out: str = ""
+    condensation_range_24h: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +75,9 @@ class ClutchNow:
     Heat is an interval, low and high at about 95 %. Where nothing is known of the species there is none; `share` is
     None also where its development pauses. `window` says when, or why nobody can. `reason` says why there is no heat or
     no share, `counted` how the heat is counted, `caution` what whoever goes near must know of the animals; each is
-    empty where there is nothing to say. `hours_missing` are hours since the set-up without readings.
+    empty where there is nothing to say. `hours_missing` are hours since the set-up without readings. `stage` says why
+    limits of a stage hold, `sex` what its temperatures so far tell of sex; `exposure_limits` has a sentence for each
+    exposure limit of its species that is passed, or of which nobody can say that it is not.
     """
 
     clutch_id: int
@@ -90,6 +94,7 @@ class ClutchNow:
     degree_hours_high_ch: float | None
     thermal_constant_ch: float | None
     share: float | None
+    rate_now_k: float | None
     recent_rate_k: float | None
     recent_mean_c: float | None
     hours_missing: float
@@ -99,6 +104,9 @@ class ClutchNow:
     reason: str
     counted: str
     caution: str
+    stage: str = ""
+    sex: str = ""
+    exposure_limits: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +114,9 @@ class AlarmNow:
     """One alarm that is not in the normal state.
 
     `body` is what to do first; `background` what is likely, what happens if nothing is done, and the time left.
+    `state` is the word of ISA-18.2 / IEC 62682. `key`, `occurrence` and `version` name exactly this call of it; `key`
+    is empty where nobody can answer to it. `waits`: nobody has acknowledged. `is_on` is False where it is back in
+    range and is kept for somebody to look.
     """
 
     kind: AlarmKind
@@ -117,6 +128,13 @@ class AlarmNow:
     headline: str
     body: str
     background: str
+    key: str = ""
+    occurrence: str = ""
+    version: int = 0
+    waits: bool = True
+    is_on: bool = True
+    acknowledged_by: str = ""
+    shelved_until_ms: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +159,8 @@ class IncubatorNow:
 class Overview:
     """Everything on the first page at one moment.
 
-    `troubles` are sentences about the service itself; while there is one, nothing here is known to be well.
+    `troubles` are sentences about the service itself; while there is one, nothing here is known to be well. `room` is
+    the air around the incubators where a probe measures it, in the same form: without clutches, limits and climates.
     """
 
     site_name: str
@@ -156,6 +175,12 @@ class Overview:
     alerts_waiting: int
     samples_stored: int
     troubles: tuple[str, ...] = ()
+    room: IncubatorNow | None = None
+
+    @property
+    def watched(self) -> tuple[IncubatorNow, ...]:
+        """Whatever may have a reading or an alarm: the incubators, and the room where it is measured."""
+        return self.incubators if self.room is None else (*self.incubators, self.room)
 
 
 @dataclass(frozen=True, slots=True)

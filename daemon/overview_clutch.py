@@ -3,18 +3,22 @@
 from config.species import SpeciesProfile
 from daemon.clutches.register import Clutch
 from daemon.development.basis import Basis, development_basis, tried_c
-from daemon.development.stages import Share, stage_in_force
+from daemon.development.stages import Share, StageInForce, stage_in_force
 from daemon.development.window import HatchWindow, HeatSoFar, NoWindow, hatch_window
 from daemon.heat_ledger import laying_of
 from daemon.heat_now import HeatNow
 from daemon.occupancy import FOR_EVER_MS
 from daemon.overview import ClutchNow
+from daemon.overview_past import Past
 
 DAY_MS = 86_400_000
 _NO_HEAT = HeatSoFar(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+_NO_PAST = Past()
 
 
-def clutch_now(clutch: Clutch, profile: SpeciesProfile | None, heat: HeatNow | None, now_ms: int) -> ClutchNow:
+def clutch_now(
+    clutch: Clutch, profile: SpeciesProfile | None, heat: HeatNow | None, now_ms: int, past: Past = _NO_PAST
+) -> ClutchNow:
     """Where a clutch lies at `now_ms`, its heat so far and its window; it must have been set up by then."""
     basis = development_basis(profile) if profile else None
     counted = heat if heat is not None and heat.is_measured else None
@@ -34,6 +38,7 @@ def clutch_now(clutch: Clutch, profile: SpeciesProfile | None, heat: HeatNow | N
         degree_hours_high_ch=counted.high_ch if counted else None,
         thermal_constant_ch=basis.constant_ch if basis else None,
         share=counted.best_ch / basis.constant_ch if counted and basis and has_share else None,
+        rate_now_k=counted.rate_now_k if counted else None,
         recent_rate_k=counted.recent_rate_k if counted else None,
         recent_mean_c=counted.recent_mean_c if counted else None,
         hours_missing=heat.hours_missing if heat else 0.0,
@@ -43,17 +48,30 @@ def clutch_now(clutch: Clutch, profile: SpeciesProfile | None, heat: HeatNow | N
         reason=_heat_reason(profile, basis, is_counted=counted is not None),
         counted=_counted(profile, basis) if profile and basis else "",
         caution=(profile.caution or "") if profile else "",
+        stage=_stage_told(clutch, profile, heat, now_ms) if profile else "",
+        sex=past.sex,
+        exposure_limits=past.exposure_limits,
     )
 
 
 def stage_begins_now(clutch: Clutch, profile: SpeciesProfile, heat: HeatNow | None, now_ms: int) -> tuple[int, ...]:
     """For each stage of the profile whether it is in force now: from the beginning of time on, or never."""
+    index = _stage(clutch, profile, heat, now_ms).index
+    return tuple(-FOR_EVER_MS if index is not None and n <= index else FOR_EVER_MS for n in range(len(profile.stages)))
+
+
+def _stage(clutch: Clutch, profile: SpeciesProfile, heat: HeatNow | None, now_ms: int) -> StageInForce:
     basis = development_basis(profile)
     share = None
     if heat is not None and heat.is_measured and basis is not None:
         share = Share(*(each / basis.constant_ch for each in (heat.low_ch, heat.best_ch, heat.high_ch)))
-    index = stage_in_force(profile, share, (now_ms - laying_of(clutch).middle_ms) / DAY_MS).index
-    return tuple(-FOR_EVER_MS if index is not None and n <= index else FOR_EVER_MS for n in range(len(profile.stages)))
+    return stage_in_force(profile, share, (now_ms - laying_of(clutch).middle_ms) / DAY_MS)
+
+
+def _stage_told(clutch: Clutch, profile: SpeciesProfile, heat: HeatNow | None, now_ms: int) -> str:
+    """Say that limits of a stage hold, and why; empty before the first stage."""
+    found = _stage(clutch, profile, heat, now_ms)
+    return "" if found.index is None else f"Other limits hold now, {found.reason}."
 
 
 def _window(
@@ -91,4 +109,4 @@ def _counted(profile: SpeciesProfile, basis: Basis) -> str:
         tried_at = (
             f" Known at {tried[0]:g} °C." if tried[0] == tried[1] else f" Known from {tried[0]:g} to {tried[1]:g} °C."
         )
-    return f"Heat counts above {basis.zero_c:g} °C, and above {basis.cap_c:g} °C no faster. {basis.reason}{tried_at}"
+    return f"Heat counts above {basis.zero_c:.1f} °C, and above {basis.cap_c:g} °C no faster. {basis.reason}{tried_at}"

@@ -3,15 +3,18 @@
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
+from config.model import ROOM
 from config.site import Site
 from config.words import Quantity
 from daemon.alarm_memory import ChannelMemory, State, fresh_memory
 from daemon.alarms.definitions import AlarmDefinition, tuned
 from daemon.alarms.limits import Limits
+from daemon.alarms.room_probe import of_room
 from daemon.alarms.silence import SilenceState
 from daemon.alarms.wording import WRONG
 from daemon.climate.condensation import Condensation, condensation
-from daemon.climate.condensation_risk import margin_of, stated_lid
+from daemon.climate.condensation_risk import lid_in, margin_of
+from daemon.climate.cooling import RoomAir
 from daemon.climate.psychrometrics import dew_point_c, vapour_pressure_deficit_pa
 from daemon.climate.uncertainty import Air, Estimate, of_air, probability_of_water
 from daemon.overview import AlarmNow, ChannelNow, ClimateNow
@@ -25,11 +28,11 @@ PAIR_MS = 5 * 60_000
 
 
 class At(NamedTuple):
-    """A place as its probes and its lid are stated; degree Celsius, and the f of ISO 13788."""
+    """A place with what is known of its lid: the room around it, measured or stated, and the f of ISO 13788."""
 
     place: str
     is_box: bool
-    room_temperature_c: float | None
+    room: RoomAir | None
     temperature_factor: float | None
 
 
@@ -107,7 +110,7 @@ def climate_now(at: At, heard: Sequence[Heard]) -> ClimateNow | None:
             air.value,
             humidity_pct,
             surface.value if surface else None,
-            at.room_temperature_c,
+            at.room.temperature_c if at.room else None,
             at.temperature_factor,
         )
     except ValueError:
@@ -122,7 +125,7 @@ def climate_now(at: At, heard: Sequence[Heard]) -> ClimateNow | None:
         dew_point_c=found.dew_point_c,
         surface_temperature_c=found.surface_temperature_c,
         margin_k=found.margin_k,
-        reason=_surface_reason(found, has_silent_probe=surface is None and has_probe),
+        reason=_surface_reason(found, at.room, is_measured=surface is not None, has_probe=has_probe),
         old_after_ms=min(each.old_after_ms for each in heard),
         dew_point_u_k=None if known is None else of_air(dew_point_c, known).standard_uncertainty,
         vpd_pa=vapour_pressure_deficit_pa(air.value, humidity_pct),
@@ -146,7 +149,7 @@ def _known(air_c: float, humidity_pct: float, sure: _Sure) -> Air | None:
 def _chance_of_water(air: Air, surface: StoredReading | None, sure: _Sure, at: At) -> float | None:
     surface_u_k = sure.get(Quantity.SURFACE_TEMPERATURE)
     measured = None if surface is None or surface_u_k is None else Estimate(surface.value, surface_u_k)
-    margin = margin_of(air, measured, stated_lid(at.room_temperature_c, at.temperature_factor))
+    margin = margin_of(air, measured, lid_in(at.room, at.temperature_factor))
     return None if margin is None else probability_of_water(margin)
 
 
@@ -160,12 +163,17 @@ def _together(*rows: StoredReading) -> bool:
     return max(moments) - min(moments) <= PAIR_MS
 
 
-def _surface_reason(found: Condensation, has_silent_probe: bool) -> str:
-    if not has_silent_probe:
+def _surface_reason(found: Condensation, room: RoomAir | None, *, is_measured: bool, has_probe: bool) -> str:
+    """Say where the surface temperature comes from; an estimate names its room, and a silent probe is told."""
+    if is_measured:
         return found.reason
     if found.surface_temperature_c is None:
-        return "Surface temperature unknown: the surface probe has no good reading of this time."
-    return f"{found.reason} The surface probe has no good reading of this time."
+        silent = "Surface temperature unknown: the surface probe has no good reading of this time."
+        return silent if has_probe else found.reason
+    told = found.reason
+    if room is not None:
+        told += f" The room around it is {'measured' if room.measured else 'stated'}."
+    return f"{told} The surface probe has no good reading of this time." if has_probe else told
 
 
 def alarms_now(key: ChannelKey, place: str, memory: ChannelMemory, site: Site, now_ms: int) -> Iterator[AlarmNow]:
@@ -174,6 +182,8 @@ def alarms_now(key: ChannelKey, place: str, memory: ChannelMemory, site: Site, n
         if not alarm.is_alarm or not alarm.told:
             continue
         definition = tuned(kind, site.alarms)
+        if place == ROOM:
+            definition = of_room(definition)
         yield AlarmNow(
             kind=kind,
             priority=definition.priority,
@@ -183,11 +193,11 @@ def alarms_now(key: ChannelKey, place: str, memory: ChannelMemory, site: Site, n
             since_ms=_since_ms(alarm.state, now_ms),
             headline=WRONG[kind].capitalize(),
             body=definition.first_action,
-            background=_background(definition),
+            background=background(definition),
         )
 
 
-def _background(definition: AlarmDefinition) -> str:
+def background(definition: AlarmDefinition) -> str:
     """What is likely, what happens if nothing is done, and the time left."""
     cause, consequence = (f"{text[:1].lower()}{text[1:]}" for text in (definition.cause, definition.consequence))
     return f"Likely: {cause} If nothing is done: {consequence} Time left: {definition.time_available}."

@@ -5,23 +5,30 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
+from config.model import ROOM
 from config.places import Places
 from config.site import Incubator, Probe, Site
 from config.species import SpeciesProfile
 from config.words import Quantity
-from daemon.alarm_memory import ChannelMemory
+from daemon.alarm_desk_store import from_rows
+from daemon.alarms.limits import Limits
 from daemon.alarms.silence import window_ms
 from daemon.arrival import BrokerState
 from daemon.box_climate import BoxClimate, BoxClimates, Watched, with_last_days
-from daemon.climate.condensation_risk import stated_lid
+from daemon.climate.room_air import ROOM_READING_COUNTS_MS, RoomReadings, room_at
 from daemon.clutches import register
 from daemon.clutches.register import Clutch
 from daemon.heat_now import HeatNow, HeatReader
 from daemon.occupancy import Occupancy
-from daemon.overview import IncubatorNow, Messages, Overview
+from daemon.overview import ClutchNow, IncubatorNow, Messages, Overview
+from daemon.overview_alarms import AlarmsNow
 from daemon.overview_clutch import clutch_now, stage_begins_now
-from daemon.overview_parts import At, Heard, alarms_now, channel_now, climate_now, heard_now, memories
-from daemon.storage import alarm_log, calibrations, messages, outbox, samples
+from daemon.overview_parts import At, Heard, channel_now, climate_now, heard_now, memories
+from daemon.overview_past import Past
+from daemon.overview_past_reader import PastReader
+from daemon.room import Room, stated_of
+from daemon.rota import rota_of
+from daemon.storage import alarm_log, desk, messages, outbox, samples
 from daemon.storage.journal import Journal
 from daemon.storage.samples import StoredReading
 from daemon.thermometers import AirChannels
@@ -38,8 +45,10 @@ class _Moment:
     newest: Mapping[str, StoredReading]
     calibrations: Calibrations
     heats: Mapping[int, HeatNow | None]
-    memories: Mapping[str, ChannelMemory]
+    alarms: AlarmsNow
     last_days: Mapping[str, BoxClimate]
+    room: RoomReadings | None
+    pasts: Mapping[int, Past]
 
 
 class Queries:
@@ -60,27 +69,15 @@ class Queries:
         self._profiles = profiles
         self._channels = channels
         self._names = {incubator.id: self._names_in(incubator) for incubator in site.incubators}
+        self._room = Room(site)
+        self._rota = rota_of(site)
         self._box_climates = BoxClimates(ZoneInfo(site.time_zone))
+        self._pasts = PastReader(site, profiles, self._bridge_ms)
 
     def overview(self, now_ms: int, clock_rate: float, broker: BrokerState, troubles: tuple[str, ...] = ()) -> Overview:
         """Everything on the first page; `troubles` are what the service knows of itself. Raises JournalError."""
         with self._journal.read() as conn:
-            lying = register.clutches(conn)
-            heats = self._heats(conn, lying, now_ms)
-            stages = {one.clutch_id: self._stage_begins(one, heats.get(one.clutch_id), now_ms) for one in lying}
-            occupancy = Occupancy(lying, self._places, self._profiles, stages)
-            corrections = calibrations.load(conn, self._site)
-            moment = _Moment(
-                now_ms,
-                occupancy,
-                samples.newest(conn),
-                corrections,
-                heats,
-                memories(alarm_log.load_states(conn), self._channels),
-                self._box_climates.read(
-                    conn, self._watched(occupancy, now_ms), corrections, calibrations.version(conn), now_ms
-                ),
-            )
+            moment = self._moment(conn, now_ms)
             sent = outbox.totals(conn)
             stored = samples.count(conn)
         return Overview(
@@ -92,6 +89,7 @@ class Queries:
             broker_connected=broker.connected,
             broker_detail=broker.detail,
             incubators=tuple(self._incubator(incubator, moment) for incubator in self._site.incubators),
+            room=self._room_now(moment),
             alerts_delivered=sent["delivered"],
             alerts_waiting=sent["waiting"],
             samples_stored=stored,
@@ -105,12 +103,33 @@ class Queries:
                 self._site.time_zone, messages.outcome_counts(conn), tuple(messages.newest_kept(conn, limit))
             )
 
-    def _heats(self, conn: sqlite3.Connection, lying: Iterable[Clutch], now_ms: int) -> dict[int, HeatNow | None]:
+    def _moment(self, conn: sqlite3.Connection, now_ms: int) -> _Moment:
+        lying = register.clutches(conn)
+        # One that was set up in a place that is gone from the site still has its heat.
+        set_up = [clutch for clutch in lying if clutch.placements[0].from_ms <= now_ms]
         air = AirChannels(self._site)
         air.load(conn)
         reader = HeatReader(conn, self._site, self._profiles, air, self._bridge_ms, now_ms)
-        # One that was set up in a place that is gone from the site still has its heat.
-        return {clutch.clutch_id: reader.heat_of(clutch) for clutch in lying if clutch.placements[0].from_ms <= now_ms}
+        heats = {clutch.clutch_id: reader.heat_of(clutch) for clutch in set_up}
+        stages = {one.clutch_id: self._stage_begins(one, heats.get(one.clutch_id), now_ms) for one in lying}
+        occupancy = Occupancy(lying, self._places, self._profiles, stages)
+        corrections, version = air.calibrations, air.version(conn)
+        watched = self._watched(occupancy, now_ms)
+        return _Moment(
+            now_ms,
+            occupancy,
+            samples.newest(conn),
+            corrections,
+            heats,
+            self._alarms(conn, now_ms),
+            self._box_climates.read(conn, watched, corrections, version, now_ms),
+            self._room.readings(conn, corrections, now_ms - ROOM_READING_COUNTS_MS, now_ms),
+            self._pasts.read(conn, set_up, reader, air, now_ms),
+        )
+
+    def _alarms(self, conn: sqlite3.Connection, now_ms: int) -> AlarmsNow:
+        entries = from_rows(desk.load(conn), self._rota, (ROOM, *self._places.all))[0].entries
+        return AlarmsNow(entries.items(), memories(alarm_log.load_states(conn), self._channels), self._site, now_ms)
 
     def _stage_begins(self, clutch: Clutch, heat: HeatNow | None, now_ms: int) -> Sequence[int]:
         profile = self._profiles.get(clutch.species_id)
@@ -119,7 +138,7 @@ class Queries:
     def _incubator(self, incubator: Incubator, moment: _Moment) -> IncubatorNow:
         names = self._names[incubator.id]
         occupancy, now_ms = moment.occupancy, moment.now_ms
-        heard = {self._at(place): self._heard(place, moment) for place in names}
+        heard = {self._at(place, moment): self._heard(self._places.probes_at(place), moment) for place in names}
         return IncubatorNow(
             incubator_id=incubator.id,
             name=incubator.name,
@@ -131,18 +150,32 @@ class Queries:
                 for at, here in heard.items()
                 if (found := climate_now(at, here)) is not None
             ),
-            clutches=tuple(
-                clutch_now(clutch, self._profiles.get(clutch.species_id), moment.heats.get(clutch.clutch_id), now_ms)
-                for clutch in occupancy.lying_in(incubator.id, now_ms)
-            ),
+            clutches=tuple(self._clutch(clutch, moment) for clutch in occupancy.lying_in(incubator.id, now_ms)),
             alarms=tuple(
-                alarm
-                for at, here in heard.items()
-                for each in here
-                for alarm in alarms_now(each.key, at.place, moment.memories[each.key.channel], self._site, now_ms)
+                alarm for at, here in heard.items() for each in here for alarm in moment.alarms.of(each.key, at.place)
             ),
             place_names=names,
             conflicts=self._conflicts(names, moment),
+        )
+
+    def _clutch(self, clutch: Clutch, moment: _Moment) -> ClutchNow:
+        profile, heat = self._profiles.get(clutch.species_id), moment.heats.get(clutch.clutch_id)
+        return clutch_now(clutch, profile, heat, moment.now_ms, moment.pasts.get(clutch.clutch_id, Past()))
+
+    def _room_now(self, moment: _Moment) -> IncubatorNow | None:
+        """What is measured around the incubators; None where nothing is."""
+        heard = self._heard(self._places.room_probes(), moment)
+        if not heard:
+            return None
+        name, at = self._places.name(ROOM), At(ROOM, False, None, None)
+        return IncubatorNow(
+            incubator_id=ROOM,
+            name=name,
+            channels=tuple(channel_now(each, at, Limits()) for each in heard),
+            climates=(),
+            clutches=(),
+            alarms=tuple(alarm for each in heard for alarm in moment.alarms.of(each.key, ROOM)),
+            place_names={ROOM: name},
         )
 
     def _watched(self, occupancy: Occupancy, now_ms: int) -> Iterator[Watched]:
@@ -152,15 +185,17 @@ class Queries:
             of = {key.quantity: key.channel for probe in probes for key in self._keys(probe)}
             air, humidity = of.get(Quantity.AIR_TEMPERATURE), of.get(Quantity.RELATIVE_HUMIDITY)
             if air is not None and humidity is not None:
-                at = self._at(place)
+                is_box = place in self._places.boxes
                 yield Watched(
                     place,
                     air,
                     humidity,
                     of.get(Quantity.SURFACE_TEMPERATURE),
-                    stated_lid(at.room_temperature_c, at.temperature_factor),
+                    self._places.temperature_factor(place),
                     max(window_ms(probe.interval_s) for probe in probes),
-                    occupancy.limits(place, now_ms).humidity_low_pct if at.is_box else None,
+                    occupancy.limits(place, now_ms).humidity_low_pct if is_box else None,
+                    stated_of(self._places.incubator_of(place)),
+                    self._room.channel,
                 )
 
     def _conflicts(self, places: Iterable[str], moment: _Moment) -> tuple[str, ...]:
@@ -181,14 +216,15 @@ class Queries:
         }
         return {**inside, incubator.id: "whole incubator"}
 
-    def _at(self, place: str) -> At:
+    def _at(self, place: str, moment: _Moment) -> At:
         places = self._places
-        return At(place, place in places.boxes, places.room_temperature_c(place), places.temperature_factor(place))
+        room = room_at(moment.room, stated_of(places.incubator_of(place)), moment.now_ms)
+        return At(place, place in places.boxes, room, places.temperature_factor(place))
 
-    def _heard(self, place: str, moment: _Moment) -> list[Heard]:
+    def _heard(self, probes: Iterable[Probe], moment: _Moment) -> list[Heard]:
         return [
             heard_now(key, window_ms(probe.interval_s), moment.newest.get(key.channel), moment.calibrations)
-            for probe in self._places.probes_at(place)
+            for probe in probes
             for key in self._keys(probe)
         ]
 

@@ -17,18 +17,22 @@ from config.site import Site
 from config.species import SpeciesProfile
 from daemon.alarms.courier import Courier
 from daemon.alarms.delivery import MessageStatus
+from daemon.answer_desk import AnswerDesk
 from daemon.arrival import BrokerState
 from daemon.clock import Clock
-from daemon.contacts import channels, names_by_contact
+from daemon.contacts import channels
 from daemon.cooling_learner import LEARN_EVERY_S, CoolingLearner
+from daemon.desk_work import DeskWork
 from daemon.embedded import EmbeddedBroker
 from daemon.evaluate import LARGEST_STEP, Evaluator
+from daemon.heartbeat import EvaluationProgress, Heartbeat
 from daemon.ingest import Ingest
 from daemon.mqtt import Listener
 from daemon.queries import Queries
 from daemon.schedule import Schedule
-from daemon.storage import outbox, runs, samples
+from daemon.storage import runs, samples
 from daemon.storage.journal import Journal, JournalError
+from daemon.undelivered import undelivered
 from sensors.decoder import Decoder
 
 log = logging.getLogger("clutchwarden")
@@ -42,7 +46,6 @@ PAUSE_S = 0.2
 """Between two evaluations: in a burst, one large step costs far less than many small ones, and ingest goes first."""
 LONGEST_BACKLOG_S = 5.0
 """An alarm may wait so long, and no longer, for a backlog to be stored."""
-UNDELIVERED_SHOWN_MS = 24 * 3_600_000
 
 
 class ServiceError(Exception):
@@ -66,11 +69,13 @@ class Service:
         self._stated = stated
         self._clock = clock
         self._demo = demo
+        self._status = MessageStatus.DEMO if demo else MessageStatus.ACTUAL
         self._ending = contextlib.ExitStack()
         self._committed = threading.Event()
         self._stopping = threading.Event()
         self._trouble = ""
         self._started = False
+        self._heartbeat: Heartbeat | None = None
         self.page_url: str | None = None
         self.inbox: Any = None
 
@@ -124,13 +129,14 @@ class Service:
             stated.profiles,
             decoder.channels,
             self._clock.now_ms(),
-            MessageStatus.DEMO if self._demo else MessageStatus.ACTUAL,
+            self._status,
         )
         self._start_evaluation(ending)
         self._start_broker(ending)
         self._listener.start()
         ending.callback(self._listener.stop)
         self._started = True
+        self._start_heartbeat(ending)
 
     def _begin_run(self, journal: Journal, ending: contextlib.ExitStack) -> None:
         now_ms = self._clock.now_ms
@@ -210,17 +216,32 @@ class Service:
             inner.start()
             ending.callback(inner.stop)
 
+    def _start_heartbeat(self, ending: contextlib.ExitStack) -> None:
+        from dashboards.health import health
+
+        progress, stated = EvaluationProgress(self.journal), self._stated
+        self._heartbeat = Heartbeat(
+            stated.settings.heartbeat, stated.site.name, lambda: (*health(self.overview()).reasons, *progress.reasons())
+        )
+        self._heartbeat.start()
+        ending.callback(self._heartbeat.stop)
+
     def _start_pages(self, ending: contextlib.ExitStack) -> None:
-        web = self._stated.settings.web
+        stated, web = self._stated, self._stated.settings.web
         if not web.enabled:
             return
         # Only here and in the command line does the daemon know its pages: they are above it.
+        from dashboards.acknowledge_routes import Answers
         from dashboards.app import create_app
         from dashboards.inbox import Inbox
         from dashboards.server import PageServer
 
-        self.inbox = Inbox(self._stated.site.time_zone) if self._demo else None
-        server = PageServer(create_app(self.overview, self.inbox, self._queries.messages), web.host, web.port)
+        self.inbox = Inbox(stated.site.time_zone) if self._demo else None
+        work = DeskWork(stated.site, stated.profiles, self._status, web.public_url)
+        desk = AnswerDesk(self.journal, work, stated.site, stated.profiles, self._clock.now_ms, self._courier.wake)
+        answers = Answers(desk, web.public_url, web.on_this_machine_alone)
+        app = create_app(self.overview, self.inbox, self._queries.messages, answers)
+        server = PageServer(app, web.host, web.port)
         self.page_url = server.start()
         ending.callback(server.stop)
 
@@ -241,19 +262,14 @@ class Service:
             found.append("Readings are not evaluated any more: restart clutchwarden.")
         if not self._courier.alive:
             found.append("Alerts are not sent any more: restart clutchwarden.")
+        if self._heartbeat is not None and self._heartbeat.trouble:
+            found.append(self._heartbeat.trouble)
         return (*found, *self._undelivered())
 
     def _undelivered(self) -> list[str]:
         """Alerts that reached nobody's phone, for as long as somebody may still want to know."""
-        since_ms = self._clock.now_ms() - UNDELIVERED_SHOWN_MS
         with self.journal.read() as conn:
-            failed = outbox.undelivered(conn, since_ms)
-        names = names_by_contact(self._stated.site)
-        return [
-            f"{each.messages} alert{'s' * (each.messages > 1)} did not reach {names.get(each.contact, each.contact)}: "
-            f"{each.error}."
-            for each in failed
-        ]
+            return undelivered(conn, self._stated.site, self._clock.now_ms())
 
     @property
     def broker_state(self) -> BrokerState:

@@ -5,10 +5,14 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from config.words import AlarmKind, Priority
+from daemon.alarms.state_values import Shown
 from daemon.overview import AlarmNow, ChannelNow, IncubatorNow, Overview
 from dashboards import figures
 from dashboards.places import place_name, sentence_start
 from dashboards.standing import ALARM_SHAPES, PRIORITY_TONES, Mark, Standing, standing, standing_mark
+
+_SILENCED = frozenset({Shown.SHELVED, Shown.SUPPRESSED_BY_DESIGN, Shown.OUT_OF_SERVICE})
+_ACKNOWLEDGED = frozenset({Shown.ACKNOWLEDGED, Shown.LATCHED_ACKNOWLEDGED})
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +26,9 @@ class AlarmView:
     body: str
     background: str
     is_open: bool
+    state: str
+    answer: tuple[tuple[str, str], ...]
+    """fields of a form that acknowledges it; empty where there is nothing to acknowledge"""
 
 
 def alarm_word(priority: Priority) -> str:
@@ -35,14 +42,28 @@ def alarm_mark(alarm: AlarmNow) -> Mark:
 
 
 def ranked(incubators: Sequence[IncubatorNow]) -> list[tuple[IncubatorNow, AlarmNow]]:
-    """Every alarm with its incubator: by priority, then the oldest."""
+    """Every alarm with its incubator: what is on and not silenced first, then by priority, then the oldest."""
     pairs = [(incubator, alarm) for incubator in incubators for alarm in incubator.alarms]
-    return sorted(pairs, key=lambda pair: (pair[1].priority, pair[1].since_ms))
+    return sorted(pairs, key=lambda pair: (_calmness(pair[1]), pair[1].priority, pair[1].since_ms))
 
 
 def alarm_views(overview: Overview, zone: ZoneInfo) -> tuple[AlarmView, ...]:
     """List every alarm, the most urgent first; a critical one shows its text without a touch."""
-    return tuple(_alarm_view(incubator, alarm, overview, zone) for incubator, alarm in ranked(overview.incubators))
+    return tuple(_alarm_view(incubator, alarm, overview, zone) for incubator, alarm in ranked(overview.watched))
+
+
+def _calmness(alarm: AlarmNow) -> int:
+    """0 for what is on and calls, 1 for what is on and silenced, 2 for what is back in range."""
+    if not alarm.is_on:
+        return 2
+    return int(alarm.state in _SILENCED)
+
+
+def state_text(state: str, acknowledged_by: str, shelved_until_ms: int | None, now_ms: int, zone: ZoneInfo) -> str:
+    """Say the state of an alarm, with who acknowledged it or how long it stays silenced."""
+    if state == Shown.SHELVED and shelved_until_ms is not None:
+        return f"shelved until {figures.clock_text(figures.local(shelved_until_ms, zone), figures.local(now_ms, zone))}"
+    return f"{state} by {acknowledged_by}" if state in _ACKNOWLEDGED and acknowledged_by else state
 
 
 def headline(incubator: IncubatorNow, alarm: AlarmNow) -> str:
@@ -61,7 +82,15 @@ def _alarm_view(incubator: IncubatorNow, alarm: AlarmNow, overview: Overview, zo
         body=alarm.body,
         background=alarm.background,
         is_open=alarm.priority is Priority.CRITICAL,
+        state=state_text(alarm.state, alarm.acknowledged_by, alarm.shelved_until_ms, overview.now_ms, zone),
+        answer=_answer(alarm),
     )
+
+
+def _answer(alarm: AlarmNow) -> tuple[tuple[str, str], ...]:
+    if not (alarm.waits and alarm.key):
+        return ()
+    return ("key", alarm.key), ("occurrence", alarm.occurrence), ("version", str(alarm.version))
 
 
 def _where(incubator: IncubatorNow, alarm: AlarmNow, overview: Overview) -> str:

@@ -2,7 +2,7 @@
 
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field
 
 from config.words import AlarmKind, Quantity
 from daemon.overview import AlarmNow, ChannelNow, ClimateNow, ClutchNow, IncubatorNow, Overview
@@ -28,6 +28,9 @@ class TemperatureJson(_Json):
     lethal_low_c: float | None
     lethal_high_c: float | None
     old_after_ms: int
+    standard_uncertainty_k: float | None
+    calibrated_ms: int | None
+    calibration_due_ms: int | None
 
 
 class HumidityJson(_Json):
@@ -43,6 +46,9 @@ class HumidityJson(_Json):
     low_pct: float | None
     high_pct: float | None
     old_after_ms: int
+    standard_uncertainty_pct: float | None
+    calibrated_ms: int | None
+    calibration_due_ms: int | None
 
 
 class ClimateJson(_Json):
@@ -57,6 +63,7 @@ class ClimateJson(_Json):
     margin_k: float | None
     reason: str
     old_after_ms: int
+    dew_point_u_k: float | None
     vpd_pa: float | None
     surface_humidity_pct: float | None
     condensation_probability: float | None
@@ -65,6 +72,7 @@ class ClimateJson(_Json):
     condensation_hours_mean_day: float | None
     stays_wet: bool
     dry_out: str
+    condensation_range_24h: tuple[float, float] | None
 
 
 class WindowJson(_Json):
@@ -75,7 +83,7 @@ class WindowJson(_Json):
     latest_ms: int
     sd_days: float
     share: float
-    parts: list[tuple[str, float]]
+    parts_sd_days: list[tuple[str, float]] = Field(validation_alias="parts")
     kind: str
     reason: str
     standing: str
@@ -104,6 +112,7 @@ class ClutchJson(_Json):
     degree_hours_high_ch: float | None
     thermal_constant_ch: float | None
     share: float | None
+    rate_now_k: float | None
     recent_rate_k: float | None
     recent_mean_c: float | None
     hours_missing: float
@@ -113,6 +122,9 @@ class ClutchJson(_Json):
     reason: str
     counted: str
     caution: str
+    stage: str
+    sex: str
+    exposure_limits: list[str]
 
 
 class AlarmJson(_Json):
@@ -127,6 +139,13 @@ class AlarmJson(_Json):
     headline: str
     body: str
     background: str
+    key: str
+    occurrence: str
+    version: int
+    waits: bool
+    is_on: bool
+    acknowledged_by: str
+    shelved_until_ms: int | None
 
 
 class IncubatorJson(_Json):
@@ -142,8 +161,18 @@ class IncubatorJson(_Json):
     conflicts: list[str]
 
 
+class RoomJson(_Json):
+    """The air around the incubators, as a probe there measures it."""
+
+    channels: list[TemperatureJson | HumidityJson]
+    alarms: list[AlarmJson]
+
+
 class OverviewJson(_Json):
-    """Everything on the status page at one moment; `troubles` are those of the service itself."""
+    """Everything on the status page at one moment; `troubles` are those of the service itself.
+
+    `room` is null where no probe measures it.
+    """
 
     site_name: str
     time_zone: str
@@ -152,6 +181,7 @@ class OverviewJson(_Json):
     broker_connected: bool
     broker_detail: str
     incubators: list[IncubatorJson]
+    room: RoomJson | None
     alerts_delivered: int
     alerts_waiting: int
     samples_stored: int
@@ -177,6 +207,7 @@ def overview_json(overview: Overview) -> OverviewJson:
         broker_connected=overview.broker_connected,
         broker_detail=overview.broker_detail,
         incubators=[_incubator(incubator) for incubator in overview.incubators],
+        room=None if overview.room is None else _room(overview.room),
         alerts_delivered=overview.alerts_delivered,
         alerts_waiting=overview.alerts_waiting,
         samples_stored=overview.samples_stored,
@@ -200,6 +231,13 @@ def _incubator(incubator: IncubatorNow) -> IncubatorJson:
     )
 
 
+def _room(room: IncubatorNow) -> RoomJson:
+    return RoomJson(
+        channels=[_channel(channel) for channel in room.channels],
+        alarms=[AlarmJson.model_validate(alarm) for alarm in room.alarms],
+    )
+
+
 def _channel(channel: ChannelNow) -> TemperatureJson | HumidityJson:
     suspect = [(flag.name or "").lower() for flag in Quality(channel.quality)]
     if channel.quantity is Quantity.RELATIVE_HUMIDITY:
@@ -214,6 +252,9 @@ def _channel(channel: ChannelNow) -> TemperatureJson | HumidityJson:
             low_pct=channel.low,
             high_pct=channel.high,
             old_after_ms=channel.old_after_ms,
+            standard_uncertainty_pct=channel.standard_uncertainty,
+            calibrated_ms=channel.calibrated_ms,
+            calibration_due_ms=channel.calibration_due_ms,
         )
     return TemperatureJson(
         channel=channel.channel,
@@ -228,4 +269,7 @@ def _channel(channel: ChannelNow) -> TemperatureJson | HumidityJson:
         lethal_low_c=channel.lethal_low,
         lethal_high_c=channel.lethal_high,
         old_after_ms=channel.old_after_ms,
+        standard_uncertainty_k=channel.standard_uncertainty,
+        calibrated_ms=channel.calibrated_ms,
+        calibration_due_ms=channel.calibration_due_ms,
     )

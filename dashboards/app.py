@@ -8,6 +8,7 @@ from fastapi.responses import HTMLResponse, JSONResponse, PlainTextResponse, Str
 from starlette.middleware.gzip import GZipMiddleware
 
 from daemon.overview import Messages, Overview
+from dashboards.acknowledge_routes import Answers, acknowledge_router
 from dashboards.api import HealthJson, OverviewJson, overview_json
 from dashboards.feed import Feed
 from dashboards.health import health
@@ -30,13 +31,14 @@ def create_app(
     overview: Callable[[], Overview],
     inbox: Inbox | None = None,
     messages: Callable[[int], Messages] | None = None,
+    answers: Answers | None = None,
 ) -> FastAPI:
     """Build the pages.
 
     `overview` is called in worker threads, once for each page or JSON that is asked for. Where an `inbox` is given,
     its pages and its address for messages are there as well. Where `messages` is given, there is a page of what became
-    of the messages of the probes; it is asked for so many of the newest rejected ones. `app.state.closing` ends the
-    open event streams.
+    of the messages of the probes; it is asked for so many of the newest rejected ones. Where there are `answers`, the
+    links of messages lead somewhere. `app.state.closing` ends the open event streams.
     """
     # The documentation pages of FastAPI load their scripts from outside, so there are none; /openapi.json is there.
     app = FastAPI(title="clutchwarden", docs_url=None, redoc_url=None)
@@ -47,12 +49,15 @@ def create_app(
     app.add_exception_handler(NothingToShowError, _failed)
     app.add_exception_handler(Exception, _failed)
     source = Source(overview)
-    _add_pages(app, source, closing, {"with_inbox": inbox is not None, "with_messages": messages is not None})
+    links = {"with_inbox": inbox is not None, "with_messages": messages is not None}
+    _add_pages(app, source, closing, {**links, "with_answers": answers is not None and answers.here})
     _add_api(app, source)
     if messages is not None:
         app.include_router(messages_router(messages, closing))
     if inbox is not None:
         app.include_router(inbox_router(inbox, closing))
+    if answers is not None:
+        app.include_router(acknowledge_router(answers))
     app.mount("/static", KeptStatic(directory=STATIC))
     return app
 

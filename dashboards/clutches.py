@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from daemon.development.window import HatchWindow
+from daemon.development.window import MOST_TOLD_SHARE, HatchWindow
 from daemon.overview import ClutchNow, IncubatorNow
 from dashboards import figures
 from dashboards.places import place_name
@@ -12,6 +12,8 @@ from dashboards.windows import WindowView, window_view
 BAR_WIDTH = 300
 SHORTEST_TOLD_H = 0.5
 """Less is the time since the newest reading, which is no gap; a gap that heat is not counted over is longer."""
+_IN_DAYS_FROM_H = 48
+_HOURS_PER_DAY = 24
 _DAY_MS = 86_400_000
 
 
@@ -21,6 +23,7 @@ class ClutchView:
 
     `heat` and `share` are empty where there is none, and `note` says why. `sure` is the interval of the heat, `rate`
     that of the last days, `counted` how heat is counted, `exposure` what passed the cap or fell below the zero.
+    `limits` are the exposure limits that are or may be passed, each with its verdict apart; `sex` what is told of it.
     """
 
     key: str
@@ -41,6 +44,9 @@ class ClutchView:
     caution: str
     missing: str
     exposure: tuple[str, ...]
+    limits: tuple[tuple[str, str], ...]
+    stage: str
+    sex: str
 
 
 def clutch_view(
@@ -59,7 +65,7 @@ def clutch_view(
         laid=f"laid {figures.date_range(first, last)}",
         heat=_heat(clutch),
         sure=_sure(clutch),
-        share="" if share is None else figures.percent(share),
+        share="" if share is None else _percent(share),
         share_width=0.0 if share is None else round(min(max(share, 0.0), 1.0) * BAR_WIDTH, 1),
         rate=_rate(clutch, fahrenheit=fahrenheit),
         window=window_view(clutch, now_ms, zone),
@@ -68,6 +74,9 @@ def clutch_view(
         caution=clutch.caution,
         missing=_missing(clutch.hours_missing),
         exposure=_exposure(clutch),
+        limits=tuple(_verdict_apart(sentence) for sentence in clutch.exposure_limits),
+        stage=clutch.stage,
+        sex=clutch.sex,
     )
 
 
@@ -86,6 +95,10 @@ def _heat(clutch: ClutchNow) -> str:
     return f"{figures.heat(clutch.degree_hours_ch).number} of {figures.heat(clutch.thermal_constant_ch)}"
 
 
+def _percent(share: float) -> str:
+    return f"more than {figures.percent(MOST_TOLD_SHARE)}" if share > MOST_TOLD_SHARE else figures.percent(share)
+
+
 def _sure(clutch: ClutchNow) -> str:
     if clutch.degree_hours_low_ch is None or clutch.degree_hours_high_ch is None:
         return ""
@@ -94,13 +107,13 @@ def _sure(clutch: ClutchNow) -> str:
 
 
 def _rate(clutch: ClutchNow, *, fahrenheit: bool) -> str:
-    """The heat of the last days, and the temperature that gave it."""
+    """The heat of now and of the last days, and the temperature that gave it."""
     if clutch.recent_rate_k is None or clutch.recent_mean_c is None:
         return ""
     mean = figures.temperature(clutch.recent_mean_c, fahrenheit)
-    return (
-        f"{figures.number(clutch.recent_rate_k)}{figures.NBSP}°C·h each hour of the last 3 days, at {mean} on average"
-    )
+    per_hour = f"{figures.NBSP}°C·h each hour"
+    now = "" if clutch.rate_now_k is None else f"{figures.number(clutch.rate_now_k)}{per_hour} now, "
+    return f"{now}{figures.number(clutch.recent_rate_k)}{per_hour} of the last 3 days, at {mean} on average"
 
 
 def _note(clutch: ClutchNow) -> str:
@@ -118,7 +131,18 @@ def _missing(hours: float) -> str:
 
 def _exposure(clutch: ClutchNow) -> tuple[str, ...]:
     told = (
-        (clutch.hours_above_cap, "above the temperature up to which warmer means faster"),
-        (clutch.hours_below_zero, "so cold that development is counted as standing still"),
+        (clutch.hours_above_cap, "above the cap: counted as at the cap, not faster"),
+        (clutch.hours_below_zero, "below the zero: counted as standing still"),
     )
-    return tuple(f"{figures.number(hours)}{figures.NBSP}h {what}" for hours, what in told if hours >= SHORTEST_TOLD_H)
+    return tuple(f"About {_span(hours)} {what}" for hours, what in told if hours >= SHORTEST_TOLD_H)
+
+
+def _span(hours: float) -> str:
+    if hours >= _IN_DAYS_FROM_H:
+        return f"{hours / _HOURS_PER_DAY:.0f}{figures.NBSP}days"
+    return f"{figures.number(hours)}{figures.NBSP}h"
+
+
+def _verdict_apart(sentence: str) -> tuple[str, str]:
+    verdict, _, reason = sentence.partition(": ")
+    return f"{verdict}:", reason

@@ -11,6 +11,7 @@ NBSP = "\N{NO-BREAK SPACE}"
 _THIN = "\N{NARROW NO-BREAK SPACE}"
 _MINUTE_S, _HOUR_S, _DAY_S = 60, 3_600, 86_400
 _STEP_S = 10
+COVERAGE_FACTOR = 2.0
 
 
 class Figure(NamedTuple):
@@ -91,6 +92,21 @@ def local(moment_ms: int, zone: ZoneInfo) -> datetime:
 def date_text(moment: datetime) -> str:
     """Such as `3 Jun`."""
     return f"{moment.day}{NBSP}{moment:%b}"
+
+
+def full_date_text(moment: datetime) -> str:
+    """Such as `3 Jun 2026`."""
+    return f"{date_text(moment)}{NBSP}{moment:%Y}"
+
+
+def sure_within(quantity: Quantity, standard_uncertainty: float | None, fahrenheit: bool) -> str:
+    """Write how far a value may be off in about 95 of 100 cases (k = 2, GUM 6.3.3), such as `± 0.6 °C`."""
+    if standard_uncertainty is None:
+        return ""
+    within = COVERAGE_FACTOR * standard_uncertainty
+    if quantity.is_temperature:
+        return f"±{NBSP}{temperature_difference(within, fahrenheit)}"
+    return f"±{NBSP}{Figure(number(within), '%')}"
 
 
 def date_range(first: datetime, last: datetime) -> str:

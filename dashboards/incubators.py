@@ -7,13 +7,13 @@ from zoneinfo import ZoneInfo
 
 from config.words import Priority, Quantity
 from daemon.climate.condensation_risk import MOULD_HUMIDITY_PCT
-from daemon.overview import ChannelNow, ClimateNow, IncubatorNow, Overview
+from daemon.overview import ClimateNow, IncubatorNow, Overview
 from dashboards import figures
 from dashboards.alarms import alarm_mark, ranked
-from dashboards.band import Band, band
 from dashboards.clutches import ClutchView, clutch_view
 from dashboards.figures import Figure
 from dashboards.places import incubator_key, place_key, place_name, sentence_start
+from dashboards.readings import ReadingView, reading_view
 from dashboards.standing import (
     CONFLICT_MARK,
     OUTSIDE,
@@ -25,7 +25,6 @@ from dashboards.standing import (
     is_old,
     standing,
     standing_mark,
-    suspicion,
     water_settles,
 )
 
@@ -33,38 +32,22 @@ CLOSE_PROBABILITY = 0.05
 """From this probability of water on, a surface is called close to condensation and not dry."""
 _LEAST_CHANCE = 0.01
 _LEAST_UNREAD_H = 0.5
+_FAR_APART_H = 4.0
 _LEAST_TOLD_H = 0.1
 _PA_PER_KPA = 1000
-
-_QUANTITY_WORDS = {
-    Quantity.AIR_TEMPERATURE: "Air temperature",
-    Quantity.SURFACE_TEMPERATURE: "Surface temperature",
-    Quantity.RELATIVE_HUMIDITY: "Relative humidity",
-}
-
-
-@dataclass(frozen=True, slots=True)
-class ReadingView:
-    """One channel: `value` is None where there is no reading; `doubt` says why a reading is suspect."""
-
-    name: str
-    probe: str
-    value: Figure | None
-    mark: Mark
-    age: str
-    doubt: str
-    band: Band | None
 
 
 @dataclass(frozen=True, slots=True)
 class DewView:
     """Dew point and margin to condensation at one place; `key` names it on the page.
 
-    `water` are sentences on the chance of water and its hours; `more` on humidity at the surface, deficit and origin.
+    `sure` is how far the dew point may be off. `water` are sentences on the chance of water and its hours; `more` on
+    humidity at the surface, deficit and origin.
     """
 
     key: str
     dew_point: Figure
+    sure: str
     mark: Mark
     margin: str
     water: tuple[str, ...]
@@ -114,7 +97,7 @@ def incubator_view(incubator: IncubatorNow, overview: Overview, zone: ZoneInfo) 
         name=incubator.name,
         mark=_incubator_mark(incubator, overview),
         conflicts=incubator.conflicts,
-        places=_places(incubator, overview),
+        places=_places(incubator, overview, zone),
         clutches=tuple(
             clutch_view(clutch, incubator, overview.now_ms, zone, fahrenheit=overview.fahrenheit)
             for clutch in incubator.clutches
@@ -141,32 +124,17 @@ def _is_wet(incubator: IncubatorNow, overview: Overview) -> bool:
     return any(water_settles(climate, overview.now_ms) for climate in incubator.climates)
 
 
-def _places(incubator: IncubatorNow, overview: Overview) -> tuple[PlaceView, ...]:
+def _places(incubator: IncubatorNow, overview: Overview, zone: ZoneInfo) -> tuple[PlaceView, ...]:
     found = dict.fromkeys([*(c.place for c in incubator.channels), *(c.place for c in incubator.climates)])
     views = []
     for place in found:
         heading = sentence_start(place_name(incubator, place))
-        readings = tuple(_reading(channel, overview) for channel in incubator.channels if channel.place == place)
+        readings = tuple(
+            reading_view(channel, overview, zone) for channel in incubator.channels if channel.place == place
+        )
         dews = tuple(_dew(c, overview) for c in incubator.climates if c.place == place)
         views.append(PlaceView(place_key(place), heading, _dry_out(place, incubator, overview), readings, dews))
     return tuple(views)
-
-
-def _reading(channel: ChannelNow, overview: Overview) -> ReadingView:
-    judged = standing(channel, overview)
-    value = None
-    if channel.value is not None and channel.measured_at_ms is not None:
-        value = figures.quantity_value(channel.quantity, channel.value, overview.fahrenheit)
-    doubt = suspicion(channel.quality) if judged is Standing.SUSPECT else ""
-    return ReadingView(
-        name=_QUANTITY_WORDS[channel.quantity],
-        probe=channel.probe,
-        value=value,
-        mark=standing_mark(judged, channel.quantity),
-        age=figures.age(overview.now_ms, channel.measured_at_ms) if channel.measured_at_ms is not None else "never",
-        doubt=doubt,
-        band=band(channel, judged, overview.fahrenheit),
-    )
 
 
 def _dry_out(place: str, incubator: IncubatorNow, overview: Overview) -> str:
@@ -182,11 +150,12 @@ def _dry_out(place: str, incubator: IncubatorNow, overview: Overview) -> str:
 def _dew(climate: ClimateNow, overview: Overview) -> DewView:
     fahrenheit = overview.fahrenheit
     key, dew_point = f"dew-{climate.place}", figures.temperature(climate.dew_point_c, fahrenheit)
+    sure = figures.sure_within(Quantity.AIR_TEMPERATURE, climate.dew_point_u_k, fahrenheit)
     if is_old(climate.measured_at_ms, climate.old_after_ms, overview.now_ms):
-        return DewView(key, dew_point, standing_mark(Standing.OLD, Quantity.AIR_TEMPERATURE), "", (), ())
+        return DewView(key, dew_point, sure, standing_mark(Standing.OLD, Quantity.AIR_TEMPERATURE), "", (), ())
     water, more = tuple(_water(climate)), tuple(_more(climate))
     if climate.margin_k is None:
-        return DewView(key, dew_point, Mark(Shape.GAP, "margin unknown", Tone.PLAIN), "", water, more)
+        return DewView(key, dew_point, sure, Mark(Shape.GAP, "margin unknown", Tone.PLAIN), "", water, more)
     gap = figures.temperature_difference(abs(climate.margin_k), fahrenheit)
     if water_settles(climate, overview.now_ms):
         mark = WATER_MARK
@@ -198,7 +167,7 @@ def _dew(climate: ClimateNow, overview: Overview) -> DewView:
     if gap.number == "0.0":
         # Only a surface that is not above the dew point is called at it.
         where = f"less than 0.1{figures.NBSP}{gap.unit} above" if climate.margin_k > 0 else "at"
-    return DewView(key, dew_point, mark, f"Surface {where} the dew point", water, more)
+    return DewView(key, dew_point, sure, mark, f"Surface {where} the dew point", water, more)
 
 
 def _water(climate: ClimateNow) -> Iterator[str]:
@@ -229,12 +198,21 @@ def _chance(probability: float) -> str:
 
 def _hours(climate: ClimateNow, hours: float) -> str:
     """Hours with water in the last day, what of it is not known, and the mean day of the week."""
-    text = f"Water on the surface in the last 24{figures.NBSP}h: {_told_hours(hours)}"
+    between = _between(climate.condensation_range_24h)
+    text = f"Water on the surface in the last 24{figures.NBSP}h: {between or _told_hours(hours)}"
     if climate.hours_unread_24h is not None and climate.hours_unread_24h >= _LEAST_UNREAD_H:
         text += f", with {figures.number(climate.hours_unread_24h)}{figures.NBSP}h unknown"
-    if climate.condensation_hours_mean_day is not None:
+    if climate.condensation_hours_mean_day is not None and not between:
         text += f"; on a mean day of the week {_told_hours(climate.condensation_hours_mean_day)}"
     return f"{text}."
+
+
+def _between(range_h: tuple[float, float] | None) -> str:
+    """Give hours that are certain and hours that are possible, where they lie far apart: no figure between helps."""
+    if range_h is None or range_h[1] - range_h[0] < _FAR_APART_H:
+        return ""
+    certain, possible = (f"{figures.number(hours)}{figures.NBSP}h" for hours in range_h)
+    return f"between {certain} and {possible}, and the probes tell it no better"
 
 
 def _told_hours(hours: float) -> str:

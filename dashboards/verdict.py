@@ -74,7 +74,7 @@ def verdict(overview: Overview) -> Banner:
 
 
 def _alarm_troubles(overview: Overview) -> list[_Trouble]:
-    alarms = ranked(overview.incubators)
+    alarms = ranked(overview.watched)
     if not alarms:
         return []
     incubator, alarm = alarms[0]
@@ -122,9 +122,9 @@ def _unalarmed(overview: Overview) -> list[tuple[IncubatorNow, ChannelNow]]:
     """Every channel that no alarm speaks for already."""
     return [
         (incubator, channel)
-        for incubator in overview.incubators
+        for incubator in overview.watched
         for channel in incubator.channels
-        if channel.channel not in {alarm.channel for alarm in incubator.alarms}
+        if channel.channel not in {alarm.channel for alarm in incubator.alarms if alarm.is_on}
     ]
 
 

@@ -8,6 +8,7 @@ from daemon.overview import Overview
 from dashboards import figures
 from dashboards.alarms import AlarmView, alarm_views
 from dashboards.incubators import IncubatorView, incubator_view, worst_first
+from dashboards.room import RoomView, room_view
 from dashboards.verdict import Banner, verdict
 
 REAL_RATE = 1.0
@@ -28,6 +29,7 @@ class PageView:
     first_alarm: AlarmView | None
     other_alarms: tuple[AlarmView, ...]
     incubators: tuple[IncubatorView, ...]
+    room: RoomView | None
     footer: tuple[str, ...]
 
     @property
@@ -54,6 +56,7 @@ def page_view(overview: Overview) -> PageView:
         first_alarm=alarms[0] if alarms else None,
         other_alarms=alarms[1:],
         incubators=tuple(incubator_view(incubator, overview, zone) for incubator in worst_first(overview)),
+        room=None if overview.room is None else room_view(overview.room, overview, zone),
         footer=_footer(overview),
     )
 
@@ -69,4 +72,5 @@ def _footer(overview: Overview) -> tuple[str, ...]:
     return (
         f"Broker {broker}. {kept} readings kept. Alerts: {overview.alerts_delivered} delivered{waiting}.",
         "Heat is counted in °C·h" + (", whatever unit the temperatures have." if overview.fahrenheit else "."),
+        "A value lies within its ± in about 95 of 100 cases (k = 2).",
     )

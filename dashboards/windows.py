@@ -21,7 +21,7 @@ class WindowView:
     """A window in words, and its drawing: laying at the left, the end of the window at the right.
 
     `elapsed` is how far it is by now, `band_left` and `band_width` where the window lies, `likely` its likely day; all
-    in units of a bar of 300. `parts` says how much each uncertainty brings.
+    in units of a bar of 300. `parts` says how much each uncertainty brings, nine in ten like the window.
     """
 
     heading: str
@@ -55,7 +55,7 @@ def window_view(clutch: ClutchNow, now_ms: int, zone: ZoneInfo) -> WindowView | 
         why=window.reason,
         parts=tuple(
             f"{name}: ±{figures.NBSP}{days:.1f}{figures.NBSP}d"
-            for name, days in window.parts
+            for name, days in window.half_parts
             if days >= _SMALLEST_PART_DAYS
         ),
         elapsed=across(now_ms),

@@ -1,13 +1,18 @@
 """What the README says is what the program does."""
 
+import json
 import re
+import shlex
 import tomllib
 from pathlib import Path
 
 import pytest
+from pydantic import ValidationError
 from typer.main import get_command
+from typer.testing import CliRunner
 
 from config.settings import Settings
+from config.species import SpeciesProfile
 from config.words import AlarmKind
 from daemon.alarms.delivery import OutgoingMessage
 from daemon.cli import app
@@ -58,3 +63,26 @@ def test_every_file_that_a_document_names_exists(name: str) -> None:
     text = (ROOT / name).read_text(encoding="utf-8")
     for path in re.findall(r"`((?:config|sensors|daemon|dashboards|deploy|tests)/[\w./-]*)`", text):
         assert (ROOT / path).exists(), path
+
+
+def test_a_profile_needs_the_keys_that_the_readme_names_and_no_others() -> None:
+    assert "Only `id`, `scientific_name`, `common_name`, `group` and `[temperature]` with `low`, `high` and" in README
+    block = next(one for one in re.findall(r"```toml\n(.*?)```", README, re.DOTALL) if "my-ratsnake" in one)
+    whole = tomllib.loads(block)
+    least = {key: whole[key] for key in ("id", "scientific_name", "common_name", "group", "temperature")}
+    assert set(least["temperature"]) == {"low", "high", "lethal_high"}
+    SpeciesProfile.model_validate(least)
+    for key in least:
+        with pytest.raises(ValidationError):
+            SpeciesProfile.model_validate({name: value for name, value in least.items() if name != key})
+    for key in least["temperature"]:
+        fewer = {name: value for name, value in least["temperature"].items() if name != key}
+        with pytest.raises(ValidationError):
+            SpeciesProfile.model_validate({**least, "temperature": fewer})
+
+
+def test_the_example_of_hatch_in_the_readme_gives_a_date_that_lies_ahead() -> None:
+    example = next(line for line in README.splitlines() if line.startswith("| `clutchwarden hatch ")).split("`")[1]
+    found = CliRunner().invoke(app, [*shlex.split(example)[1:], "--json"])
+    assert found.exit_code == 0, found.stderr
+    assert json.loads(found.stdout)["standing"] == "ahead"

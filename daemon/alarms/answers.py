@@ -1,17 +1,17 @@
 """What an HTTP answer means for a message that was posted. Pure.
 
-Status codes and Retry-After: RFC 9110, sections 15 and 10.2.3; 429: RFC 6585, section 4.
+Status codes and Retry-After: RFC 9110, sections 15 and 10.2.3; 429: RFC 6585, section 4. What 3xx, 410 and Retry-After
+mean for a sender of messages: Standard Webhooks 1.0.0, deliverability.
 """
 
 from datetime import UTC
 from email.utils import parsedate_to_datetime
 from http import HTTPStatus
 
-from daemon.alarms.delivery import Delivered, GiveUp, SendResult, TryAgain
+from daemon.alarms.delivery import Delivered, GiveUp, Gone, SendResult, TryAgain
 
 _PASSING = {HTTPStatus.NOT_FOUND, HTTPStatus.REQUEST_TIMEOUT, HTTPStatus.CONFLICT, HTTPStatus.TOO_MANY_REQUESTS}
 _LASTING = {HTTPStatus.NOT_IMPLEMENTED, HTTPStatus.HTTP_VERSION_NOT_SUPPORTED}
-_ASKS_TO_WAIT = {HTTPStatus.TOO_MANY_REQUESTS, HTTPStatus.SERVICE_UNAVAILABLE}
 _HINTS: dict[int, str] = {
     HTTPStatus.UNAUTHORIZED: "check the user name, password or token in the contact's url",
     HTTPStatus.FORBIDDEN: "check the user name, password or token in the contact's url",
@@ -28,11 +28,9 @@ def judge_answer(status: int, retry_after: str | None, date: str | None, now_s: 
     if 200 <= status < 300:  # noqa: PLR2004 - the 2xx class
         return Delivered()
     sentence = _sentence(status)
-    if status in _ASKS_TO_WAIT:
-        return TryAgain(sentence, retry_after_s(retry_after, date, now_s))
     if status in _PASSING or (500 <= status < 600 and status not in _LASTING):  # noqa: PLR2004 - the 5xx class
-        return TryAgain(sentence)
-    return GiveUp(sentence)
+        return TryAgain(sentence, retry_after_s(retry_after, date, now_s))
+    return Gone(sentence) if status == HTTPStatus.GONE else GiveUp(sentence)
 
 
 def retry_after_s(retry_after: str | None, date: str | None, now_s: float) -> float | None:

@@ -2,6 +2,9 @@
 
 An attempt is recorded after its result, in one transaction. A crash in between leads to a second sending with the same
 message id. A result that cannot be recorded is kept in memory and recorded later; other messages go out meanwhile.
+
+A receiver that says that its address is gone makes its contact unusable: only critical calls are still tried, slowly,
+until one is accepted or the daemon starts again, for then the keeper may have given the contact another address.
 """
 
 import logging
@@ -19,9 +22,14 @@ from daemon.alarms.delivery import (
     Channel,
     Delivered,
     GiveUp,
+    Gone,
+    MessageKind,
     OutgoingMessage,
+    Plan,
     SendResult,
     TryAgain,
+    Undeliverable,
+    after_refusal,
     as_sent,
     next_attempt,
 )
@@ -61,7 +69,7 @@ class _NobodyAnyLonger:
     """Stands for every contact that the outbox names and the site does not."""
 
     def send(self, message: OutgoingMessage) -> SendResult:  # noqa: ARG002 - the protocol's signature
-        return GiveUp("this contact is no longer in site.toml, so the message has nowhere to go")
+        return Undeliverable("this contact is no longer in site.toml, so the message has nowhere to go")
 
 
 class Courier:
@@ -121,6 +129,7 @@ class _Worker:
         self._means = means
         self._unrecorded: list[_Attempt] = []
         self._trouble = ""
+        self._unusable = ""
         self.woken = threading.Event()
         self.stopping = threading.Event()
         self.thread = threading.Thread(target=self._run, name=f"courier-{name}", daemon=True)
@@ -169,40 +178,44 @@ class _Worker:
 
     def _attempt(self, row: OutboxRow) -> _Attempt:
         """Send one message and judge what came of it."""
-        result = self._send(row)
+        kind, result = self._read_and_send(row)
         now_ms = self._means.now_ms()
-        attempts = row.attempts + 1
         if isinstance(result, Delivered):
+            self._unusable = ""
             log.info("Alert %s delivered to %s.", row.message_id, row.contact)
             return _Attempt(row.message_id, "delivered", now_ms, None, "")
-        wait_ms, reason = None, "not tried again"
-        if isinstance(result, TryAgain):
-            # The receiver speaks of real seconds; the outbox keeps the time of this clock.
-            after_s = None if result.after_s is None else result.after_s * self._means.rate
-            wait_ms, reason = next_attempt(
-                _priority(row),
-                attempts,
-                row.created_at_ms,
-                now_ms,
-                after_s=after_s,
-                jitter=self._means.jitter(),
-            )
+        wait_ms, reason = self._plan(row, kind, result, now_ms)
         error = f"{result.error}; {reason}"
+        if isinstance(result, Gone) and not self._unusable:
+            self._unusable = result.error
+            log.error("Contact %s is unusable: %s. Other alerts to it are not sent.", row.contact, result.error)
         level = logging.ERROR if wait_ms is None else logging.WARNING
         log.log(level, "Alert %s not delivered to %s: %s.", row.message_id, row.contact, error)
         if wait_ms is None:
             return _Attempt(row.message_id, "abandoned", now_ms, None, error)
         return _Attempt(row.message_id, "waiting", now_ms, now_ms + wait_ms, error)
 
-    def _send(self, row: OutboxRow) -> SendResult:
+    def _plan(self, row: OutboxRow, kind: MessageKind | None, result: TryAgain | GiveUp, now_ms: int) -> Plan:
+        jitter = self._means.jitter()
+        if isinstance(result, GiveUp):
+            return after_refusal(result, _priority(row), kind, jitter=jitter)
+        # The receiver speaks of real seconds; the outbox keeps the time of this clock.
+        after_s = None if result.after_s is None else result.after_s * self._means.rate
+        attempts = row.attempts + 1
+        return next_attempt(_priority(row), attempts, row.created_at_ms, now_ms, after_s=after_s, jitter=jitter)
+
+    def _read_and_send(self, row: OutboxRow) -> tuple[MessageKind | None, SendResult]:
         try:
             message = OutgoingMessage.from_json(row.body)
         except ValueError as error:
-            return GiveUp(str(error))
+            return None, Undeliverable(str(error))
+        refused = Gone(f"not sent, because earlier {self._unusable}")
+        if self._unusable and after_refusal(refused, _priority(row), message.kind, jitter=0.0).wait_ms is None:
+            return message.kind, refused
         try:
-            return self._channel.send(as_sent(message, self._means.now_ms()))
+            return message.kind, self._channel.send(as_sent(message, self._means.now_ms()))
         except Exception as error:  # noqa: BLE001 - whatever a channel does, the next message must go out
-            return TryAgain(f"fault in the program: {_describe(error)}; please report it")
+            return message.kind, TryAgain(f"fault in the program: {_describe(error)}; please report it")
 
     def _record(self) -> None:
         """Write the attempts down in the order they were made; what cannot be written stays for the next time."""

@@ -42,7 +42,10 @@ class OutgoingMessage:
     `message_id` is opaque and the same in every attempt. `place` is the name of the place for people. `value` and
     `limit` are in the canonical unit of what `alarm` watches (degree Celsius or percent) and null where there is none.
     `occurrence` tells one alarm from the next of the same kind at the same place. `started_at` and `sent_at` are
-    RFC 3339 in UTC; `sent_at` is that of the attempt and null as long as the message waits.
+    RFC 3339 in UTC; `sent_at` is that of the attempt and null as long as the message waits. `acknowledge_url` is for
+    this person and this message alone; it is null where nothing is to be acknowledged, or where no link can be made.
+
+    A field that is added leaves `format` as it is, and a receiver passes over what it does not know.
     """
 
     message_id: str
@@ -59,6 +62,7 @@ class OutgoingMessage:
     limit: float | None = None
     started_at: str | None = None
     sent_at: str | None = None
+    acknowledge_url: str | None = None
     format: Literal["clutchwarden-message-1"] = MESSAGE_FORMAT
 
     def to_json(self) -> str:
@@ -118,6 +122,14 @@ class GiveUp:
     error: str
 
 
+class Gone(GiveUp):
+    """The receiver says that the address is not in use any more: nothing else is to be sent there."""
+
+
+class Undeliverable(GiveUp):
+    """There is nothing that could be sent, or nobody to whom."""
+
+
 SendResult = Delivered | TryAgain | GiveUp
 
 
@@ -151,6 +163,8 @@ DAY_S = 86_400
 FEWEST_ATTEMPTS = 6
 LONGEST_ASKED_WAIT_S = 3_600.0
 LARGEST_JITTER = 0.1
+REFUSED_WAIT_S = 1_800
+"""A critical call that was refused for good is tried again so often: the receiver may have been mended meanwhile."""
 
 SCHEDULES: dict[Priority, RetrySchedule] = {
     Priority.CRITICAL: RetrySchedule((5, 15, 30, 60, 120, 300), None),
@@ -177,3 +191,16 @@ def next_attempt(
         return Plan(None, f"given up after {attempts} attempts in {(now_ms - created_at_ms) / 3_600_000:.0f} h")
     asked = ", as the receiver asked" if asked_s > own_s else ""
     return Plan(wait_ms, f"attempt {attempts + 1} follows in {wait_ms / 1000:.0f} s{asked}")
+
+
+def after_refusal(result: GiveUp, priority: Priority, kind: MessageKind | None, *, jitter: float) -> Plan:
+    """What follows an answer that is final.
+
+    Nobody gives up a call of priority 1: it goes on, slowly. Everything else ends here, and so does what nobody could
+    ever receive. `kind` is None where the message cannot be read.
+    """
+    calls = kind in {MessageKind.ALARM, MessageKind.REMINDER}
+    if isinstance(result, Undeliverable) or priority is not Priority.CRITICAL or not calls:
+        return Plan(None, "not tried again")
+    wait_ms = round(REFUSED_WAIT_S * 1000 * (1 + LARGEST_JITTER * jitter))
+    return Plan(wait_ms, f"a critical call is not given up: the next attempt follows in {wait_ms / 60_000:.0f} min")

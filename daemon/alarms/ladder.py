@@ -106,6 +106,17 @@ def stopped(ladder: LadderState) -> LadderState:
     return replace(ladder, pace=LadderPace.STOPPED)
 
 
+def shifted(ladder: LadderState, by_ms: int) -> LadderState:
+    """Move every remembered moment, after the clock was set."""
+    last_ms, harm_ms = ladder.last_told_ms, ladder.harm_ms
+    return replace(
+        ladder,
+        started_ms=ladder.started_ms + by_ms,
+        last_told_ms=None if last_ms is None else last_ms + by_ms,
+        harm_ms=None if harm_ms is None else harm_ms + by_ms,
+    )
+
+
 def receipt(ladder: LadderState) -> LadderState:
     """A message of this ladder has arrived."""
     return replace(ladder, delivered=True)

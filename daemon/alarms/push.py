@@ -18,6 +18,11 @@ _TYPES = {
     MessageKind.CLEARED: "success",
     MessageKind.TEST: "info",
 }
+LONGEST_PAUSE_S = 0.5
+"""Between two messages to one service. One that is sent too many refuses, and is tried again."""
+_LOGIN = "; check the user name and password in the contact's url"
+_MAIL_HINTS = {530: _LOGIN, 534: _LOGIN, 535: _LOGIN, 550: "; check the address of the recipient"}
+"""RFC 4954, section 6, and RFC 5321, section 4.2.3."""
 
 
 class PushChannel:
@@ -72,11 +77,16 @@ class PushChannel:
         for key, attribute in (("cto=", "socket_connect_timeout"), ("rto=", "socket_read_timeout")):
             if key not in url:
                 setattr(service, attribute, self._timeout_s)
+        # The library pauses up to 5.5 s between two messages; the second may be the one that matters.
+        service.request_rate_per_sec = min(service.request_rate_per_sec, LONGEST_PAUSE_S)
         sender = apprise.Apprise(asset=asset)
         return sender if sender.add(service) else None
 
 
 def _refusal(heard: Heard) -> str:
+    if heard.mail_code is not None:
+        hint = _MAIL_HINTS.get(heard.mail_code, "")
+        return f"the mail server answered {heard.mail_code} and did not take the message{hint}"
     if heard.status is None:
         return "the push service did not take the message; is the network up, and is the contact's url right?"
     return f"the push service answered {heard.status} and did not take the message"

@@ -2,13 +2,14 @@
 
 The request is `POST` with `Content-Type: application/json` and the fields of `OutgoingMessage`; the header
 `Clutchwarden-Message-Id` repeats `message_id`. Any 2xx answer means accepted; the answer's body is not read.
+With a key the request is signed.
 """
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 
 import requests
-from pydantic import SecretStr
+from pydantic import SecretBytes, SecretStr
 from requests.exceptions import (
     ConnectTimeout,
     InvalidHeader,
@@ -25,6 +26,7 @@ from daemon.alarms.answers import judge_answer
 from daemon.alarms.bounded import BoundedCalls, OverdueError
 from daemon.alarms.delivery import GiveUp, OutgoingMessage, SendResult, TryAgain
 from daemon.alarms.redaction import libraries_held_back
+from daemon.alarms.signing import signature_headers
 
 MESSAGE_ID_HEADER = "Clutchwarden-Message-Id"
 _USER_AGENT = "clutchwarden"
@@ -44,8 +46,15 @@ _UNUSABLE = (InvalidURL, InvalidSchema, MissingSchema, InvalidHeader)
 class WebhookChannel:
     """A contact of the kind `webhook`. `timeout_s` holds for connecting, and again for the wait for an answer."""
 
-    def __init__(self, url: SecretStr, timeout_s: float, utc_s: Callable[[], float] = time.time) -> None:
+    def __init__(
+        self,
+        url: SecretStr,
+        timeout_s: float,
+        utc_s: Callable[[], float] = time.time,
+        keys: Sequence[SecretBytes] = (),
+    ) -> None:
         self._url = url
+        self._keys = tuple(keys)
         self._timeout_s = timeout_s
         self._utc_s = utc_s
         self._calls: BoundedCalls[SendResult] = BoundedCalls("webhook-attempt", 2 * timeout_s)
@@ -61,19 +70,22 @@ class WebhookChannel:
             return TryAgain(f"the receiver held the connection too long: {overdue}")
 
     def _post(self, message: OutgoingMessage) -> SendResult:
+        body = message.to_json().encode()
         headers = {
             "Content-Type": "application/json",
             "User-Agent": _USER_AGENT,
             # The connection is not used again, so an unread body needs no reading to its end.
             "Connection": "close",
             MESSAGE_ID_HEADER: message.message_id,
+            # By the clock of this machine, also where the messages tell another time, as in the demo.
+            **signature_headers(self._keys, message.message_id, int(self._utc_s()), body),
         }
         try:
             with (
                 libraries_held_back(),
                 requests.post(
                     self._url.get_secret_value(),
-                    data=message.to_json().encode(),
+                    data=body,
                     headers=headers,
                     timeout=(self._timeout_s, self._timeout_s),
                     allow_redirects=False,

@@ -47,6 +47,8 @@ class Stage(StrEnum):
     STILL = "still"
     """a reminder: nothing has changed"""
     CLEARED = "cleared"
+    TAKEN = "taken"
+    """somebody has acknowledged it; the others hear so"""
     TEST = "test"
 
 
@@ -77,6 +79,10 @@ class AlertFacts:
     """the limit that it goes to without heat, with the forecast; stands behind "Time left:" where that is empty"""
     told: tuple[str, ...] = ()
     """names of the others who were told"""
+    also: tuple[str, ...] = ()
+    """what else is wrong and called for by this message"""
+    who: str = ""
+    """who has acknowledged"""
     clutches: tuple[str, ...] = ()
     caution: str = ""
     """what whoever goes there must know of the animals inside"""
@@ -109,6 +115,9 @@ def alert_text(facts: AlertFacts) -> AlertText:
     headline, place_shown = _headline(facts, place)
     if facts.stage is Stage.CLEARED:
         lines = _cleared(facts)
+    elif facts.stage is Stage.TAKEN:
+        who = _cut(_plain(facts.who), _LONGEST_TOLD) or "Somebody"
+        lines = [f"{who} has acknowledged it, {facts.clock(facts.now_ms)}.", "You need not go unless asked."]
     elif facts.stage is Stage.TEST:
         lines = _test(facts)
     else:
@@ -133,6 +142,7 @@ def _headline(facts: AlertFacts, place: str) -> tuple[str, str]:
         Stage.RAISED: severity,
         Stage.STILL: f"UPDATE {severity}",
         Stage.CLEARED: _cleared_start(facts.still_out),
+        Stage.TAKEN: "ACKNOWLEDGED",
         Stage.TEST: "TEST",
     }[facts.stage]
     what = _what(facts)
@@ -176,7 +186,7 @@ def _needed(facts: AlertFacts, room: int) -> list[str]:
 
 
 def _forecast_basis(facts: AlertFacts) -> str:
-    if facts.ahead is None or facts.stage in (Stage.CLEARED, Stage.TEST):
+    if facts.ahead is None or facts.stage in (Stage.CLEARED, Stage.TAKEN, Stage.TEST):
         return ""
     return basis_line(facts.ahead, facts.fahrenheit)
 
@@ -225,12 +235,15 @@ def _helpful(facts: AlertFacts) -> list[tuple[str, Sequence[str], int]]:
     """Give the lines that are left out where they do not fit: label, names, longest. The most useful first."""
     lines: list[tuple[str, Sequence[str], int]] = []
     heard_ms = facts.last_reading_ms
-    told_already = facts.definition.kind is AlarmKind.NO_DATA or facts.stage in (Stage.CLEARED, Stage.TEST)
+    quiet = facts.stage in (Stage.CLEARED, Stage.TAKEN, Stage.TEST)
+    told_already = facts.definition.kind is AlarmKind.NO_DATA or quiet
     if heard_ms is not None and not told_already and facts.now_ms - heard_ms >= OLD_READING_MS:
         lines.append(("", (_last_heard(replace(facts, value=None)).removesuffix("."),), LONGEST_TEXT))
+    if facts.also:
+        lines.append(("Also: ", facts.also, LONGEST_TEXT))
     if facts.caution and facts.stage is not Stage.CLEARED:
         lines.append(("", (facts.caution,), LONGEST_TEXT))
-    if facts.told or facts.stage is not Stage.CLEARED:
+    if facts.told or facts.stage not in (Stage.CLEARED, Stage.TAKEN):
         lines.append(("Told: ", facts.told or ("nobody else",), _LONGEST_TOLD))
     if facts.detail:
         lines.append(("Why: ", (facts.detail,), LONGEST_TEXT))

@@ -2,8 +2,8 @@
 
 Between two readings the probability of water is taken as a straight line. Its integral is the expected time with water
 (the expectation of a sum is the sum of expectations, JCGM 101:2008, 5.3, also where all readings err alike). Beside it
-stand the hours that are certain, those in which the probability is `CERTAIN` or more, and those of which nothing is
-known because no readings cover them.
+stand the hours that are certain, those in which the probability is `CERTAIN` or more, the hours that are possible,
+which are all but those certainly without water, and the hours of which nothing is known because no readings cover them.
 
 Two forms of one sum: `condensation_hours` over any window of a whole record, and `CondensationHours`, which takes
 reading after reading at a cost that does not grow, and keeps the quarters of an hour of seven days.
@@ -41,6 +41,7 @@ class Hours(NamedTuple):
     certain_h: float
     covered_h: float
     unknown_h: float
+    possible_h: float
 
 
 def paired(
@@ -128,12 +129,12 @@ class CondensationHours:
 
 
 class _Part:
-    """Milliseconds of part of a window: with water as expected, certainly with water, covered."""
+    """Milliseconds of part of a window: with water as expected, certainly and possibly with water, covered."""
 
-    __slots__ = ("certain_ms", "covered_ms", "expected_ms")
+    __slots__ = ("certain_ms", "covered_ms", "expected_ms", "possible_ms")
 
     def __init__(self) -> None:
-        self.expected_ms = self.certain_ms = self.covered_ms = 0.0
+        self.expected_ms = self.certain_ms = self.covered_ms = self.possible_ms = 0.0
 
     def add(self, first: Point, second: Point, start_ms: int, end_ms: int) -> None:
         """Add what of the line between two readings lies between start and end."""
@@ -146,17 +147,20 @@ class _Part:
         self.covered_ms += length_ms
         self.expected_ms += (one + other) / 2 * length_ms
         self.certain_ms += _share_above(one, other, CERTAIN) * length_ms
+        self.possible_ms += (1 - _share_above(1 - one, 1 - other, CERTAIN)) * length_ms
 
     def join(self, other: "_Part") -> None:
         """Add another part."""
         self.expected_ms += other.expected_ms
         self.certain_ms += other.certain_ms
+        self.possible_ms += other.possible_ms
         self.covered_ms += other.covered_ms
 
     def hours(self, window_ms: int) -> Hours:
         """Give it in hours, with what of the window is not covered."""
-        known = (self.expected_ms, self.certain_ms, self.covered_ms, max(0.0, window_ms - self.covered_ms))
-        return Hours(*(part / _HOUR_MS for part in known))
+        unknown_ms = max(0.0, window_ms - self.covered_ms)
+        parts = (self.expected_ms, self.certain_ms, self.covered_ms, unknown_ms, self.possible_ms)
+        return Hours(*(part / _HOUR_MS for part in parts))
 
 
 def _share_above(one: float, other: float, level: float) -> float:

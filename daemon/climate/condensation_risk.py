@@ -5,6 +5,7 @@ The temperature factor of ISO 13788, f = (Ts - Te) / (Ti - Te), is measured once
 margin without a probe of its own. Uncertainties are those of JCGM 100:2008, 5.1.2, equation 10.
 """
 
+from daemon.climate.cooling import RoomAir
 from daemon.climate.psychrometrics import dew_point_c
 from daemon.climate.uncertainty import (
     Air,
@@ -26,9 +27,6 @@ MOULD_HUMIDITY_PCT = 80.0
 """Relative humidity at a surface from which mould may grow on it: the criterion of ISO 13788 for walls of buildings,
 as a monthly mean. A lid of a box for eggs is often above it; it is information, and no limit of a clutch."""
 
-ROOM_U_K = 3.0
-"""Standard uncertainty of a room temperature that is stated and not measured: it follows weather and season. Common
-practice, no source."""
 FACTOR_LIMIT = 0.05
 """Half-width of a temperature factor that a keeper measured once. Common practice, no source."""
 _LEAST_DIFFERENCE = 5.0
@@ -41,11 +39,11 @@ def water_settles(margin_k: float, settled_before: bool) -> bool:
     return margin_k <= 0 or (settled_before and margin_k < DEADBAND_K)
 
 
-def stated_lid(room_c: float | None, temperature_factor: float | None) -> Lid | None:
-    """Give the lid that a site file states, with usual uncertainties; None where it states none."""
-    if room_c is None or temperature_factor is None:
+def lid_in(room: RoomAir | None, temperature_factor: float | None) -> Lid | None:
+    """Give the lid between a place and its room, by a factor that a keeper measured once; None where one is unknown."""
+    if room is None or temperature_factor is None:
         return None
-    return Lid(room_c, temperature_factor, ROOM_U_K, standard_uncertainty_of_limits(FACTOR_LIMIT))
+    return Lid(room.temperature_c, temperature_factor, room.u_k, standard_uncertainty_of_limits(FACTOR_LIMIT))
 
 
 def margin_of(air: Air, surface: Estimate | None, lid: Lid | None) -> Estimate | None:

@@ -2,6 +2,7 @@
 
 import json
 import math
+from contextlib import suppress
 from typing import Annotated
 
 import typer
@@ -39,7 +40,7 @@ from daemon.commands.calibrate_text import (
     unit_of,
 )
 from daemon.commands.moments import local_text
-from daemon.commands.site_folder import HERE, SiteOption, WhoOption, read_site
+from daemon.commands.site_folder import HERE, SiteOption, WhoOption, fail, read_site
 from daemon.storage import calibrations as stored
 from sensors.calibration import stated_of
 from sensors.calibration_line import UNCORRECTED, Point, one_point, two_point, usual
@@ -51,7 +52,9 @@ app.command()(salt)
 
 AccuracyOption = Annotated[
     float | None,
-    typer.Option("--reference-accuracy", help="± of the reference, by its certificate. Default: 0.1 K, 2 % RH."),
+    typer.Option(
+        "--reference-accuracy", help="± of the reference, by its certificate. Asked for a thermometer; 2 % RH."
+    ),
 ]
 
 
@@ -68,6 +71,8 @@ def list_channels(
         print(json.dumps([standing_as_dict(each, known[each], calibrations, now) for each in known], indent=2))
         return
     table = Table("channel", "quantity", "calibrated", "age", "due", "sure within (k = 2)")
+    table.columns[0].no_wrap, table.columns[0].overflow = True, "fold"
+    table.columns[0].min_width = max(map(len, known), default=1)
     for channel, stated in known.items():
         table.add_row(*standing_row(channel, stated, calibrations, now, whole.zone))
     Console().print(table)
@@ -124,8 +129,9 @@ def one_point_command(
     terms = Terms(since, taken, due, note, who, yes, as_json)
     with bench(read_site(site), channel, taken) as at, refusals():
         repeats_u = repeatability(repeats, at.stated)
+        accuracy = _accuracy(at, reference_accuracy, terms)
         said, said_u = _reading(at, reading, shown, repeats_u)
-        point = Point(reference, said, *_reference(at, reference_accuracy, said_u))
+        point = Point(reference, said, *_reference(at, accuracy, said_u))
         line = one_point(at.stated.quantity, point, at.stated.accuracy, repeats_u, drift(wanders, at.stated))
         conclude(at, line, "one-point", terms)
 
@@ -154,8 +160,9 @@ def two_point_command(
     terms = Terms(since, taken, due, note, who, yes, as_json)
     with bench(read_site(site), channel, taken) as at, refusals():
         repeats_u = repeatability(repeats, at.stated)
+        accuracy = _accuracy(at, reference_accuracy, terms)
         low, high = (
-            Point(true, at.uncorrected(said, shown), *_reference(at, reference_accuracy, repeats_u))
+            Point(true, at.uncorrected(said, shown), *_reference(at, accuracy, repeats_u))
             for true, said in ((low_reference, low_reading), (high_reference, high_reading))
         )
         line = two_point(at.stated.quantity, low, high, repeats_u, drift(wanders, at.stated), one_reference=True)
@@ -185,11 +192,29 @@ def _reading(at: Bench, given: float | None, shown: bool | None, repeats_u: floa
     return require_settled(found, at, at.channel), max(repeats_u, found.scatter or 0.0)
 
 
-def _reference(at: Bench, accuracy: float | None, reading_u: float) -> tuple[float, float, str]:
+def _accuracy(at: Bench, given: float | None, terms: Terms) -> float:
+    """How good the reference is: of a thermometer nobody can guess that, so it is asked for.
+
+    Ends with a sentence where nobody is there to answer.
+    """
+    if given is not None:
+        return given
+    if not at.stated.quantity.is_temperature:
+        return usual(at.stated.quantity).reference_accuracy
+    if not (terms.yes or terms.as_json):
+        with suppress(typer.Abort):
+            asked: float = typer.prompt("± of the reference thermometer, K, by its certificate", type=float, err=True)
+            return asked
+    raise fail(
+        "Say how good the reference thermometer is: --reference-accuracy 0.1 where its certificate says ± 0.1 K. "
+        "Without a certificate take what its maker states, often 0.5 or 1. Nothing was stored."
+    )
+
+
+def _reference(at: Bench, accuracy: float, reading_u: float) -> tuple[float, float, str]:
     """The standard uncertainties of reference and reading, and what the reference is called.
 
     A ± of which no more is said is the half-width of a rectangle (JCGM 100:2008, 4.3.7).
     """
-    bounds = usual(at.stated.quantity)
-    stated = bounds.reference_accuracy if accuracy is None else accuracy
-    return stated / math.sqrt(3), reading_u, f"reference (±{stated:g} {bounds.unit})"
+    unit = usual(at.stated.quantity).unit
+    return accuracy / math.sqrt(3), reading_u, f"reference (±{accuracy:g} {unit})"

@@ -40,6 +40,7 @@ from sensors.salts import EQUAL_WITHIN_K, SALTS, SETTLING_H, USUAL_PAIR, Salt, f
 
 _MINUTE_MS = 60_000
 _MOST_SALTS = 2
+_EARLY = ", read before its waiting time"
 
 
 def salt(
@@ -103,6 +104,28 @@ class _Taking:
         self._repeats_u = repeats_u
         self._shown = shown
         self._temperatures = temperatures
+        self._may_ask = False
+
+    def require_temperature(self, chosen: Sequence[Salt]) -> None:
+        """Ask for the temperature of the jars before the first of them, where the journal has none; later ones too."""
+        self._may_ask = True
+        for over in chosen:
+            if over not in self._temperatures and self._journal_c(now_ms()) is None:
+                self._ask_temperature(over)
+
+    def _ask_temperature(self, over: Salt) -> float:
+        """Ask until it is one at which the salt is known."""
+        probe = self.at.channel.partition("/")[0]
+        while True:
+            question = f"The journal has no temperature of {probe}. Of the closed {over.formula} jar, °C"
+            try:
+                found = _number(typer.prompt(question, err=True), "25.4")
+                over.relative_humidity_pct(found)
+            except StatedError as error:
+                print(f"{error.reason}. {error.hint}", file=sys.stderr)
+                continue
+            self._temperatures[over] = found
+            return found
 
     def ask_what_is_typed(self) -> None:
         """Ask once, where pages show another figure than the probe, which of the two will be typed."""
@@ -112,9 +135,9 @@ class _Taking:
             )
             self._shown = typer.confirm(question, err=True)
 
-    def by_hand(self, over: Salt, said: float) -> Point:
-        """The point from a reading that somebody typed."""
-        return self._point(over, self.at.uncorrected(said, self._shown), self._repeats_u, self.at.taken_ms)
+    def by_hand(self, over: Salt, said: float, remark: str = "") -> Point:
+        """The point from a reading that somebody typed; the remark stays with it."""
+        return self._point(over, self.at.uncorrected(said, self._shown), self._repeats_u, self.at.taken_ms, remark)
 
     def from_journal(self, over: Salt, until_ms: int) -> Point:
         """The point from the readings of the minutes before a moment, which must have settled."""
@@ -122,18 +145,30 @@ class _Taking:
         mean = require_settled(found, self.at, f"{self.at.channel} over {over.formula}")
         return self._point(over, mean, max(self._repeats_u, found.scatter or 0.0), until_ms)
 
-    def _point(self, over: Salt, reading: float, reading_u: float, at_ms: int) -> Point:
+    def _point(self, over: Salt, reading: float, reading_u: float, at_ms: int, remark: str = "") -> Point:
         temperature_c = self._temperatures.get(over)
         if temperature_c is None:
-            temperature_c = self._measured_c(at_ms)
+            temperature_c = self._measured_c(over, at_ms)
         true = fixed_point(over, temperature_c, self._difference_k)
-        against = f"{over.formula} at {temperature_c:.1f} °C, probe and slush alike within {self._difference_k:g} K"
+        against = (
+            f"{over.formula} at {temperature_c:.1f} °C, probe and slush alike within {self._difference_k:g} K{remark}"
+        )
         point = Point(true.relative_humidity_pct, reading, true.standard_uncertainty_pct, reading_u, against)
         refuse_unlikely(self.at.stated.quantity, point)
         return point
 
-    def _measured_c(self, at_ms: int) -> float:
-        """The temperature at the humidity element: of the same probe, corrected."""
+    def _measured_c(self, over: Salt, at_ms: int) -> float:
+        """The temperature at the humidity element: measured, else asked for where somebody leads through the test."""
+        found = self._journal_c(at_ms)
+        if found is not None:
+            return found
+        if self._may_ask:
+            return self._ask_temperature(over)
+        probe = self.at.channel.partition("/")[0]
+        raise fail(f"The journal has no temperature of {probe} at that time. Give --temperature, °C, of the jar.")
+
+    def _journal_c(self, at_ms: int) -> float | None:
+        """What the same probe measured, corrected; None where the journal has nothing of it."""
         at = self.at
         probe = at.channel.partition("/")[0]
         own = (
@@ -144,7 +179,7 @@ class _Taking:
         channel = next(own, None)
         found = at.listened(channel, at_ms) if channel else None
         if channel is None or found is None or found.mean is None:
-            raise fail(f"The journal has no temperature of {probe} at that time. Give --temperature, °C, of the jar.")
+            return None
         return at.calibrations.corrected(channel, found.mean, at_ms)
 
 
@@ -198,13 +233,17 @@ def _guided(taking: _Taking, chosen: Sequence[Salt]) -> list[Point]:
         print("Come back with the same command when they have. Nothing was stored.")
         raise typer.Exit
     taking.ask_what_is_typed()
+    taking.require_temperature(dry_first)
     return [_over(taking, each) for each in dry_first]
 
 
 def _over(taking: _Taking, over: Salt) -> Point:
     """One jar: wait until the reading stands still, and take it; or take what is typed."""
     least, _ = over.minutes()
-    typer.prompt(f"{over.formula}: Enter when the probe is in the closed jar", "", show_default=False, err=True)
+    while typer.prompt(
+        f"{over.formula}: Enter when the probe is in the closed jar", "", show_default=False, err=True
+    ).strip():
+        print("Not taken: first only Enter, once the jar is closed. The reading is asked for next.", file=sys.stderr)
     ready_ms = now_ms() + least * _MINUTE_MS
     ready = local_text(ready_ms, taking.at.whole.zone)[11:]
     while True:
@@ -214,20 +253,27 @@ def _over(taking: _Taking, over: Salt) -> Point:
             show_default=False,
             err=True,
         )
-        if not said.strip() and now_ms() < ready_ms:
+        early = now_ms() < ready_ms
+        if not said.strip() and early:
             print(f"It is not yet {ready}. Wait.", file=sys.stderr)
             continue
         try:
-            return taking.by_hand(over, _number(said)) if said.strip() else taking.from_journal(over, now_ms())
+            if not said.strip():
+                return taking.from_journal(over, now_ms())
+            point = taking.by_hand(over, _number(said, "76.9, or only Enter"), _EARLY if early else "")
         except StatedError as error:
             print(f"{error.reason}. {error.hint}", file=sys.stderr)
         except typer.Exit:
             # Why was said already; there is another try.
             continue
+        else:
+            if early:
+                print(f"Read before {ready}: the probe may not have come to rest. Better wait.", file=sys.stderr)
+            return point
 
 
-def _number(said: str) -> float:
+def _number(said: str, example: str) -> float:
     try:
         return float(said)
     except ValueError:
-        raise StatedError(f"{said!r} is not a number", "Type for example 76.9, or only Enter.") from None
+        raise StatedError(f"{said!r} is not a number", f"Type for example {example}.") from None

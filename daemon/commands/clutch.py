@@ -110,6 +110,8 @@ def list_clutches(
         print("No clutch on record. Add one with: clutchwarden clutch add")
         return
     table = Table("clutch", "species", "eggs", "laid", "lies in", "since", "closed")
+    table.columns[4].no_wrap, table.columns[4].overflow = True, "fold"
+    table.columns[4].min_width = max(len(clutch.placements[-1].place) for clutch in found)
     for clutch in found:
         profile = whole.profiles.get(clutch.species_id)
         table.add_row(

@@ -13,6 +13,7 @@ from daemon.commands.hatch_site import answers_of
 from daemon.commands.hatch_text import Answer, as_dict, as_text
 from daemon.commands.moments import day_range_ms, moment_ms
 from daemon.commands.site_folder import fail, read_site
+from daemon.commands.species import FolderOption, OwnOption, known_profiles
 from daemon.commands.table_options import UnitOption, zone_named
 
 
@@ -49,17 +50,20 @@ def hatch(
         str | None, typer.Option(help="With --file, column of the temperature: heading, or number from 1.")
     ] = None,
     unit: UnitOption = "C",
-    time_zone: Annotated[str, typer.Option(help="Zone of the days, and of a logger's clock.")] = "UTC",
+    time_zone: Annotated[
+        str | None, typer.Option(help="Zone of the days, and of a logger's clock.", show_default="UTC")
+    ] = None,
     now: Annotated[
         str | None,
         typer.Option(help="Reckon as of this moment.", show_default="now; with --file its last reading"),
     ] = None,
-    profiles: Annotated[
-        Path | None, typer.Option(help="Folder of your own species profiles.", show_default="built-in profiles only")
-    ] = None,
+    own_site: OwnOption = None,
+    profiles: FolderOption = None,
     as_json: Annotated[bool, typer.Option("--json", help="For programs.")] = False,
 ) -> None:
     """Say when eggs will hatch: earliest, likely, latest, and why; or why nobody can tell."""
+    if (species, laid, file, duration_days, at, group, temperature) == (None,) * 7:
+        site = site or own_site
     if site is not None:
         if species or laid or file or (duration_days, at, group, temperature) != (None,) * 4:
             raise fail("The clutches of a site are on record: leave out what they are, or leave out the site.")
@@ -67,13 +71,15 @@ def hatch(
         now_ms = SystemClock().now_ms() if now is None else moment_ms(now, whole.zone, "--now")
         _say(answers_of(whole, label, now_ms), as_json=as_json)
         return
-    zone = zone_named(time_zone)
+    zone = zone_named(time_zone or "UTC")
     if laid is None or zone is None:
         raise fail("Give --laid, the day or the days between: --laid 2026-05-01..2026-05-03.")
-    profile = known_profile(species, OwnRecord(duration_days, at, group), profiles)
+    profile = known_profile(species, OwnRecord(duration_days, at, group), known_profiles(own_site, profiles))
     stated_now_ms = None if now is None else moment_ms(now, zone, "--now")
     said = Said(day_range_ms(laid, zone, "--laid"), temperature, temperature_u, zone, stated_now_ms)
-    logger = Logger(tuple(file or ()), tuple(time_column or ()), temperature_column, unit)
+    logger = Logger(
+        tuple(file or ()), tuple(time_column or ()), temperature_column, unit, zone_is_given=time_zone is not None
+    )
     _say(answer_for(profile, said, logger, SystemClock().now_ms()), as_json=as_json)
 
 

@@ -38,6 +38,8 @@ def steady(laid_ms: tuple[int, int], temperature_c: float, u_k: float, rule: Hea
         since_laying_h=hours,
         laying_half_width_h=(last_ms - first_ms) / 2 / _MS_PER_HOUR,
         heat_rate_before_k=rate_k,
+        colder_ch=(rate_k - rule.rate_k(temperature_c - 2 * u_k)) * hours,
+        warmer_ch=(rule.rate_k(temperature_c + 2 * u_k) - rate_k) * hours,
     )
     return Known(heat, Future(temperature_c, 0.0, u_k))
 

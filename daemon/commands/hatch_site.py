@@ -9,6 +9,8 @@ from daemon.development.basis import development_basis
 from daemon.heat_now import HeatReader
 from daemon.overview import ClutchNow
 from daemon.overview_clutch import clutch_now
+from daemon.overview_past import Past
+from daemon.overview_past_reader import PastReader
 from daemon.thermometers import AirChannels
 
 
@@ -27,12 +29,13 @@ def answers_of(whole: SiteFolder, label: str | None, now_ms: int) -> list[Answer
         air.load(conn)
         bridge_ms = int(whole.settings.heat.longest_bridge_s * 1000)
         reader = HeatReader(conn, whole.site, whole.profiles, air, bridge_ms, now_ms)
-        return [_answer(whole, clutch, reader, now_ms) for clutch in wanted]
+        pasts = PastReader(whole.site, whole.profiles, bridge_ms, None).read(conn, wanted, reader, air, now_ms)
+        return [_answer(whole, clutch, reader, pasts.get(clutch.clutch_id, Past()), now_ms) for clutch in wanted]
 
 
-def _answer(whole: SiteFolder, clutch: Clutch, reader: HeatReader, now_ms: int) -> Answer:
+def _answer(whole: SiteFolder, clutch: Clutch, reader: HeatReader, past: Past, now_ms: int) -> Answer:
     profile = whole.profiles.get(clutch.species_id)
-    now = clutch_now(clutch, profile, reader.heat_of(clutch), now_ms)
+    now = clutch_now(clutch, profile, reader.heat_of(clutch), now_ms, past)
     return Answer(
         name=f"{now.species_name} ({profile.scientific_name})" if profile else f"{now.species_name} (no profile)",
         basis=development_basis(profile) if profile else None,
@@ -44,6 +47,9 @@ def _answer(whole: SiteFolder, clutch: Clutch, reader: HeatReader, now_ms: int) 
         zone=whole.zone,
         now_ms=now_ms,
         label=now.label,
+        stage=now.stage,
+        sex=now.sex,
+        exposure_limits=now.exposure_limits,
     )
 
 

@@ -1,5 +1,6 @@
 """Dates and times as people type them, in the zone of the site."""
 
+import re
 from datetime import datetime, time
 from zoneinfo import ZoneInfo
 
@@ -37,6 +38,14 @@ def day_range_ms(text: str, zone: ZoneInfo, option: str) -> tuple[int, int]:
     if end < start:
         raise typer.BadParameter(f"{option}: {text} ends before it begins")
     return start, end
+
+
+def span_ms(text: str, option: str) -> int:
+    """A length of time from `20min`, `2h` or `1d`. Raises typer.BadParameter that says how to write it."""
+    found = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(min|h|d)\s*", text)
+    if found is None or float(found[1]) <= 0:
+        raise typer.BadParameter(f"{option}: {text!r} is no length of time; write 20min, 2h or 1d")
+    return round(float(found[1]) * {"min": 60_000, "h": 3_600_000, "d": 86_400_000}[found[2]])
 
 
 def local_text(moment: int, zone: ZoneInfo) -> str:

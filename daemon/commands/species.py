@@ -33,10 +33,16 @@ OwnOption = Annotated[
 ]
 
 
+FolderOption = Annotated[
+    Path | None,
+    typer.Option("--profiles", help="Folder of your own species profiles.", show_default="those of the site"),
+]
+
+
 @app.command("list")
-def list_species(as_json: JsonOption = False, site: OwnOption = None) -> None:
+def list_species(as_json: JsonOption = False, site: OwnOption = None, folder: FolderOption = None) -> None:
     """List the species profiles."""
-    profiles = [profile for _, profile in sorted(_profiles(site).items())]
+    profiles = [profile for _, profile in sorted(known_profiles(site, folder).items())]
     if as_json:
         print(json.dumps([_summary(profile) for profile in profiles], indent=2, ensure_ascii=False))
         return
@@ -54,9 +60,10 @@ def show(
     species: Annotated[str, typer.Argument(metavar="ID", help="A profile, for example elaphe-taeniura.")],
     as_json: JsonOption = False,
     site: OwnOption = None,
+    folder: FolderOption = None,
 ) -> None:
     """Show a profile: cautions first, then every number with its source."""
-    profiles = _profiles(site)
+    profiles = known_profiles(site, folder)
     if species not in profiles:
         raise fail(f"There is no species profile {species!r}. {nearest_species(species, profiles)}")
     profile = profiles[species]
@@ -108,13 +115,21 @@ def nearest_species(word: str, profiles: Mapping[str, SpeciesProfile]) -> str:
     return f"Did you mean {' or '.join(named)}?" if named else nearest(word, profiles)
 
 
-def _profiles(site: Path | None) -> dict[str, SpeciesProfile]:
+def known_profiles(site: Path | None, folder: Path | None) -> dict[str, SpeciesProfile]:
+    """The built-in profiles and those of a site; a stated folder takes the place of that of the site.
+
+    Raises typer.Exit where a folder is not there, ConfigError for a mistake in a profile.
+    """
+    if folder is not None:
+        if not folder.is_dir():
+            raise fail(f"--profiles: there is no folder {folder}.")
+        return load_profiles(folder)
     if site is None:
         return load_profiles()
-    folder = site.parent if site.name == "site.toml" else site
-    if not folder.is_dir():
-        raise fail(f"There is no folder {folder}. Give the site folder, the one with site.toml in it.")
-    return load_profiles(folder / PROFILES)
+    whole = site.parent if site.name == "site.toml" else site
+    if not whole.is_dir():
+        raise fail(f"There is no folder {whole}. Give the site folder, the one with site.toml in it.")
+    return load_profiles(whole / PROFILES)
 
 
 def _known_as(profile: SpeciesProfile) -> str:

@@ -168,7 +168,7 @@ def _development_lines(profile: SpeciesProfile) -> list[str]:
     if profile.durations:
         lines += _durations_lines(profile)
     elif line is None:
-        lines += ["  no published line", *_basis_lines(profile)]
+        lines += ["  no line through published durations", *_basis_lines(profile)]
     else:
         lines += [
             f"  developmental zero T0 {line.developmental_zero_c:g} °C",

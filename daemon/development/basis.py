@@ -1,9 +1,9 @@
 """What a clutch's heat is counted against: developmental zero T0, thermal constant K, cap, and how sure they are.
 
-From the best that a profile states, in this order: a published line, durations to lay one through, one usual duration.
-The last takes T0 from other species of the group and K = D (Tr - T0) from the duration D at the usual temperature Tr,
-so that the pair gives back D at Tr whatever T0 is: tight there, wider away from it. To first order (JCGM 100:2008,
-F.1.2.3), T0 and D being independent of each other:
+From the best that a profile states, in this order: a line through published durations, durations to lay one
+through, one usual duration. The last takes T0 from other species of the group and K = D (Tr - T0) from the duration D
+at the usual temperature Tr, so that the pair gives back D at Tr whatever T0 is: tight there, wider away from it. To
+first order (JCGM 100:2008, F.1.2.3), T0 and D being independent of each other:
 
     u(K)^2 = (D u(T0))^2 + ((Tr - T0) u(D))^2          u(T0, K) = -D u(T0)^2
 """
@@ -87,7 +87,7 @@ def _of_line(line: DevelopmentFit) -> Basis:
         *errors,
         _scatter_pct(line.flag, pooled=line.pooled),
         line.flag,
-        f"From a published line{_doubts(line.flag, pooled=line.pooled)}.",
+        f"From a line through published durations{_doubts(line.flag, pooled=line.pooled)}.",
     )
 
 
@@ -122,6 +122,8 @@ def _of_durations(stated: Sequence[StatedDuration]) -> Basis | None:
     if zero_u_k is None:
         range_c = (line.points[0].temperature_c, warmest_c)
         zero_u_k, constant_u_ch, correlation = _usual_errors(zero_c, constant_ch, range_c, line.flag)
+    own = all(one.source.casefold().startswith("own ") for one in stated)
+    doubts = _doubts(line.flag, pooled=line.pooled, own=own)
     return Basis(
         "durations",
         zero_c,
@@ -132,7 +134,7 @@ def _of_durations(stated: Sequence[StatedDuration]) -> Basis | None:
         correlation,
         _scatter_pct(line.flag, pooled=line.pooled),
         line.flag,
-        f"From durations at {len(line.points)} temperatures{_doubts(line.flag, pooled=line.pooled)}.",
+        f"From durations at {len(line.points)} temperatures{doubts}.",
     )
 
 
@@ -166,9 +168,9 @@ def _scatter_pct(flag: str, *, pooled: bool) -> float:
     return _DOUBTFUL_SCATTER_PCT if pooled or flag in _DOUBTS else _OWN_SCATTER_PCT
 
 
-def _doubts(flag: str, *, pooled: bool) -> str:
+def _doubts(flag: str, *, pooled: bool, own: bool = False) -> str:
     told = [_DOUBTS[flag]] if flag in _DOUBTS else []
-    told += ["of several studies together"] if pooled else []
+    told += [f"of several {'records of your own' if own else 'studies'} together"] if pooled else []
     return ", " + ", ".join(told) if told else ""
 
 

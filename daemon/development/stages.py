@@ -8,6 +8,7 @@ import math
 from dataclasses import dataclass
 
 from config.species import SpeciesProfile, StageLimits
+from daemon.development.window import MOST_TOLD_SHARE
 
 _NAMED_PARTS = {0.5: "second half", 0.667: "last third", 0.75: "last quarter", 0.8: "last fifth", 0.9: "last tenth"}
 _NAMED_WITHIN = 0.001
@@ -121,4 +122,6 @@ def _coming(stage: StageLimits, share: Share | None, day: float | None) -> str:
 
 def _percent(share: float) -> str:
     """Cut off, not rounded: 89.7 % must not look like the 90 % that it has yet to reach."""
+    if share > MOST_TOLD_SHARE:
+        return f"more than {100 * MOST_TOLD_SHARE:.0f} %"
     return f"{math.floor(100 * share + _ROUNDING)} %"

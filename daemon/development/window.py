@@ -22,13 +22,22 @@ from dataclasses import dataclass
 from typing import Literal
 
 from config.species import SpeciesProfile
-from daemon.development.basis import Basis, Kind, tried_c
-from daemon.development.window_words import no_basis, no_future, pauses, stands_still, too_uncertain, why
+from daemon.development.basis import Basis, Kind
+from daemon.development.window_words import (
+    COVERAGE,
+    beyond_lethal,
+    no_basis,
+    no_future,
+    pauses,
+    stands_still,
+    too_uncertain,
+    why,
+)
 
 LEVEL_PCT = 90
 """How often a window of these holds the day."""
-_COVERAGE = 1.645
-"""Factor k of a level of 90 % of a normal distribution: JCGM 100:2008, table G.1."""
+MOST_TOLD_SHARE = 1.2
+"""Of the thermal constant; a larger share is told as more than this. This project's choice."""
 _DAY_TO_DAY = 1.5
 """Days, standard deviation, on top of the share of the duration: eggs of a clutch hatch within some days, and hatching
 counts from the first slit or from leaving the egg. This project's choice."""
@@ -59,6 +68,9 @@ class HeatSoFar:
     since_laying_h: float
     laying_half_width_h: float
     heat_rate_before_k: float
+    colder_ch: float | None = None
+    warmer_ch: float | None = None
+    """what it loses and gains were the probe two standard uncertainties off, where the two differ"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +84,9 @@ class Future:
     temperature_c: float
     u_k: float
     offset_u_k: float | None = None
+    rate_k: float | None = None
+    """heat per hour that it will bring, where that is better known than by the mean temperature: days and nights on
+    both sides of the zero or the cap do not average out"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,8 +94,8 @@ class HatchWindow:
     """A window that holds the day of hatching in 90 of 100 cases, UTC milliseconds since the epoch.
 
     `parts` are names and standard deviations in days, the largest first; their quadrature is `sd_days`. `share` is
-    that of the thermal constant, and may pass 1. `latest_ms` is never before now: a clutch that has not hatched and is
-    past its window is `overdue`; one within it is `open`.
+    that of the thermal constant, and may pass 1. A clutch that has not hatched and is past its window is `overdue`,
+    its `latest_ms` then lies in the past; one within its window is `open`.
     """
 
     earliest_ms: int
@@ -92,6 +107,16 @@ class HatchWindow:
     kind: Kind
     reason: str
     standing: Standing
+
+    @property
+    def half_days(self) -> float:
+        """From the likely day to either end, days."""
+        return COVERAGE * self.sd_days
+
+    @property
+    def half_parts(self) -> tuple[tuple[str, float], ...]:
+        """The parts at the level of the window, ± days: their quadrature is `half_days`."""
+        return tuple((name, COVERAGE * days) for name, days in self.parts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,13 +143,16 @@ def hatch_window(
     Returns
     -------
     HatchWindow or NoWindow
-        No date where development pauses, where nothing is known, where it stands still at what is to come, or so far
-        from what is known that any date would be invented. Formulas and sources in the head of this module.
+        No date where development pauses, where nothing is known, where what is to come is lethal, where development
+        stands still at it, or so far from what is known that any date would be invented. Formulas and sources in the
+        head of this module.
     """
     if profile.pause != "none":
         return NoWindow(pauses(profile.pause))
     if basis is None:
         return NoWindow(no_basis(profile))
+    if future is not None and heat.best_ch < basis.constant_ch and _is_lethal(profile, future.temperature_c):
+        return NoWindow(beyond_lethal(future.temperature_c, profile))
     rate_k = _rate_k(basis, heat, future)
     if isinstance(rate_k, NoWindow):
         return rate_k
@@ -134,7 +162,7 @@ def hatch_window(
         return NoWindow(too_uncertain(future.temperature_c, basis))
     sd_days = math.hypot(*(days for _, days in parts))
     likely_ms = now_ms + round(to_go_h * _MS_PER_HOUR)
-    half_ms = round(_COVERAGE * sd_days * _HOURS_PER_DAY * _MS_PER_HOUR)
+    half_ms = round(COVERAGE * sd_days * _HOURS_PER_DAY * _MS_PER_HOUR)
     standing: Standing = "ahead" if now_ms < likely_ms - half_ms else "open"
     standing = "overdue" if now_ms > likely_ms + half_ms else standing
     past_days = (now_ms - likely_ms - half_ms) / (_HOURS_PER_DAY * _MS_PER_HOUR)
@@ -142,14 +170,19 @@ def hatch_window(
     return HatchWindow(
         likely_ms - half_ms,
         likely_ms,
-        max(likely_ms + half_ms, now_ms),
+        likely_ms + half_ms,
         sd_days,
         heat.best_ch / basis.constant_ch,
         parts,
         basis.kind,
-        why(basis, parts, standing, past_days, kept_c, tried_c(profile)),
+        why(profile, basis, parts, standing, past_days, kept_c),
         standing,
     )
+
+
+def _is_lethal(profile: SpeciesProfile, kept_c: float) -> bool:
+    low, high = profile.temperature.lethal_low, profile.temperature.lethal_high
+    return kept_c >= high.value or (low is not None and kept_c <= low.value)
 
 
 def _rate_k(basis: Basis, heat: HeatSoFar, future: Future | None) -> float | NoWindow:
@@ -158,7 +191,9 @@ def _rate_k(basis: Basis, heat: HeatSoFar, future: Future | None) -> float | NoW
         return heat.best_ch / heat.since_laying_h
     if future is None:
         return NoWindow(no_future())
-    rate_k = min(future.temperature_c, basis.cap_c) - basis.zero_c
+    rate_k = future.rate_k
+    if rate_k is None:
+        rate_k = min(future.temperature_c, basis.cap_c) - basis.zero_c
     return rate_k if rate_k > 0 else NoWindow(stands_still(future.temperature_c, basis))
 
 

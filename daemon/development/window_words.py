@@ -4,26 +4,36 @@ from collections.abc import Sequence
 from typing import Literal
 
 from config.species import SpeciesProfile
-from daemon.development.basis import Basis
+from daemon.development.basis import Basis, tried_c
+
+COVERAGE = 1.645
+"""Factor k of a level of 90 % of a normal distribution: JCGM 100:2008, table G.1. Every ± for a keeper has it."""
 
 
 def why(
+    profile: SpeciesProfile,
     basis: Basis,
     parts: Sequence[tuple[str, float]],
     standing: Literal["ahead", "open", "overdue"],
     past_days: float,
     kept_c: float | None,
-    tried_c: tuple[float, float] | None,
 ) -> str:
-    """Where the window comes from, what makes it wide, and what to mind. `past_days`: since its end, below 0 before."""
+    """Where the window comes from, what makes it wide, and what to mind.
+
+    `parts` are standard deviations, the largest first; `past_days` counts from the end of the window, below 0 before.
+    """
     name, days = parts[0]
-    told = [basis.reason, f"Nine clutches in ten hatch inside the window. Most of its width is {name}: ± {days:.1f} d."]
+    told = [
+        basis.reason,
+        "Nine clutches in ten hatch inside the window; all ± are nine in ten.",
+        f"Most of its width is {name}: ± {COVERAGE * days:.1f} d.",
+    ]
     if standing == "open":
         told.append("The window is open: look every day.")
     if standing == "overdue":
         told.append(_overdue(past_days))
     elif kept_c is not None:
-        told += _at(kept_c, basis, tried_c)
+        told += _at(kept_c, basis, profile)
     return " ".join(told)
 
 
@@ -35,12 +45,16 @@ def _overdue(past_days: float) -> str:
     )
 
 
-def _at(kept_c: float, basis: Basis, tried_c: tuple[float, float] | None) -> list[str]:
+def _at(kept_c: float, basis: Basis, profile: SpeciesProfile) -> list[str]:
+    low_c, high_c, tried = profile.temperature.low.value, profile.temperature.high.value, tried_c(profile)
+    told = []
+    if not low_c <= kept_c <= high_c:
+        told.append(f"{kept_c:.1f} °C is outside {low_c:g} to {high_c:g} °C, the range of these eggs.")
     if kept_c > basis.cap_c:
-        return [f"{kept_c:.1f} °C is above the cap: development is counted as at {basis.cap_c:g} °C, not faster."]
-    if tried_c is not None and kept_c < tried_c[0] - _margin_k(basis):
-        return [f"{kept_c:.1f} °C is colder than any eggs this comes from ({tried_c[0]:g} °C): it may well be later."]
-    return []
+        told.append(f"{kept_c:.1f} °C is above the cap: development is counted as at {basis.cap_c:g} °C, not faster.")
+    elif tried is not None and kept_c < tried[0] - _margin_k(basis):
+        told.append(f"{kept_c:.1f} °C is colder than any eggs this comes from ({tried[0]:g} °C): it may well be later.")
+    return told
 
 
 def _margin_k(basis: Basis) -> float:
@@ -72,6 +86,20 @@ def no_future() -> str:
     return "Nobody knows what the clutch will be kept at: no reading of late. No date."
 
 
+def beyond_lethal(kept_c: float, profile: SpeciesProfile) -> str:
+    """Why a clutch that is kept where eggs die has no date."""
+    low, high = profile.temperature.lethal_low, profile.temperature.lethal_high
+    if low is not None and kept_c <= low.value:
+        return f"{kept_c:.1f} °C is {_beside(kept_c, low.value)} the lethal limit of {low.value:g} °C. No date."
+    return f"{kept_c:.1f} °C is {_beside(kept_c, high.value)} the lethal limit of {high.value:g} °C. No date."
+
+
+def _beside(kept_c: float, limit_c: float) -> str:
+    if f"{kept_c:.1f}" == f"{limit_c:.1f}":
+        return "at"
+    return "above" if kept_c > limit_c else "below"
+
+
 def stands_still(kept_c: float, basis: Basis) -> str:
     """Why a clutch at or below its zero has no date."""
     return (
@@ -82,8 +110,8 @@ def stands_still(kept_c: float, basis: Basis) -> str:
 
 def too_uncertain(kept_c: float, basis: Basis) -> str:
     """Why a clutch kept far from all that is known, or near the zero, has no date."""
-    zero = f"{basis.zero_c:.1f} ± {basis.zero_u_k or 0.0:.1f} °C"
+    zero = f"{basis.zero_c:.1f} ± {COVERAGE * (basis.zero_u_k or 0.0):.1f} °C"
     return (
-        f"{basis.reason} The zero is {zero}, and at {kept_c:.1f} °C that leaves more than a third of the whole time "
-        "open. No date."
+        f"{basis.reason} The zero is {zero} (nine in ten), and at {kept_c:.1f} °C that leaves more than a third of the "
+        "whole time open. No date."
     )

@@ -9,17 +9,30 @@ from daemon.storage.text import storable
 
 State = Literal["waiting", "delivered", "abandoned"]
 _LONGEST_ERROR = 500
+_LONG_WAIT_MS = 600_000
+"""A message that has so long to wait after its first attempt is told of at once."""
 
 
 @dataclass(frozen=True, slots=True)
 class OutboxMessage:
-    """A message for one contact. `priority` 1 is the most urgent; `body` is JSON text."""
+    """A message for one contact. `priority` 1 is the most urgent; `body` is JSON text.
+
+    `incident` is what it calls for: once that is over, a call that still waits goes no further.
+    """
 
     message_id: str
     contact: str
     priority: int
     created_at_ms: int
     body: str
+    incident: str = ""
+
+
+_FORGET_LINK = (
+    "UPDATE outbox SET body = replace(body, coalesce(json_extract(body, '$.acknowledge_url'), ''), '')"
+    " WHERE json_valid(body) AND state != 'waiting'"
+)
+"""A link is kept as long as it has to be sent, and no longer: whoever reads it can use it."""
 
 
 class OutboxRow(NamedTuple):
@@ -36,9 +49,9 @@ class OutboxRow(NamedTuple):
 def enqueue(conn: sqlite3.Connection, msgs: Iterable[OutboxMessage]) -> None:
     """Put messages in, due at once. A message id that is there already is left alone: a replay sends nothing twice."""
     conn.executemany(
-        "INSERT INTO outbox (message_id, contact, priority, created_at_ms, body) VALUES (?, ?, ?, ?, ?)"
+        "INSERT INTO outbox (message_id, contact, priority, created_at_ms, body, incident) VALUES (?, ?, ?, ?, ?, ?)"
         " ON CONFLICT (message_id) DO NOTHING",
-        [(one.message_id, one.contact, one.priority, one.created_at_ms, one.body) for one in msgs],
+        [(one.message_id, one.contact, one.priority, one.created_at_ms, one.body, one.incident) for one in msgs],
     )
 
 
@@ -70,15 +83,18 @@ def record_attempt(
     )
     if changed.rowcount != 1:
         raise LookupError(f"no message {message_id} waits in the outbox")
+    conn.execute(f"{_FORGET_LINK} AND message_id = ?", (message_id,))
 
 
-def supersede(conn: sqlite3.Connection, message_ids: Iterable[str]) -> None:
-    """Let messages that still wait go no further: what they call for is over, and another message says so."""
-    conn.executemany(
-        "UPDATE outbox SET state = 'superseded', error = 'over before it could be sent'"
-        " WHERE message_id = ? AND state = 'waiting'",
-        [(message_id,) for message_id in message_ids],
-    )
+def supersede(conn: sqlite3.Connection, incidents: Iterable[str]) -> None:
+    """Let calls that still wait go no further: their incident is over or acknowledged, and another message says so."""
+    for incident in incidents:
+        conn.execute(
+            "UPDATE outbox SET state = 'superseded', error = 'over or acknowledged before it could be sent'"
+            " WHERE incident = ? AND state = 'waiting'",
+            (incident,),
+        )
+        conn.execute(f"{_FORGET_LINK} AND incident = ? AND state = 'superseded'", (incident,))
 
 
 class Undelivered(NamedTuple):
@@ -90,11 +106,12 @@ class Undelivered(NamedTuple):
 
 
 def undelivered(conn: sqlite3.Connection, since_ms: int) -> list[Undelivered]:
-    """Give, per contact, the messages made since then that were given up, or still wait after two attempts."""
+    """Give, per contact, the messages given up since then, and those that wait after two attempts or wait long."""
     rows = conn.execute(
         "SELECT contact, count(*), error, max(last_attempt_at_ms) FROM outbox"
-        " WHERE created_at_ms >= ? AND (state = 'abandoned' OR (state = 'waiting' AND attempts >= 2)) GROUP BY contact",
-        (since_ms,),
+        " WHERE (state = 'abandoned' AND last_attempt_at_ms >= ?)"
+        " OR (state = 'waiting' AND (attempts >= 2 OR next_attempt_at_ms - last_attempt_at_ms >= ?)) GROUP BY contact",
+        (since_ms, _LONG_WAIT_MS),
     )
     return [Undelivered(contact, messages, error) for contact, messages, error, _ in rows]
 

@@ -25,12 +25,13 @@ def read_as(manner: Manner, wanted: Wanted, told: Told, text_is: str, zone_origi
 
 def left_out(told: Told) -> str:
     """What of the table was passed over."""
-    counts = {
-        "rows without a reading": sum(column.without_reading for column in told.columns),
-        "rows said twice": sum(column.repeated for column in told.columns),
-        "comments and blank lines": told.comments,
-    }
-    return ", ".join(f"{count} {what}" for what, count in counts.items() if count) or "nothing"
+    counts = (
+        (sum(column.without_reading for column in told.columns), "row", "rows", " without a reading"),
+        (sum(column.repeated for column in told.columns), "row", "rows", " said twice"),
+        (told.comments, "comment or blank line", "comments and blank lines", ""),
+    )
+    said = (f"{count} {one if count == 1 else many}{what}" for count, one, many, what in counts if count)
+    return ", ".join(said) or "nothing"
 
 
 def _origin(given: str | None) -> str:

@@ -7,7 +7,7 @@ which of the two hours it was, and the table is refused. In spring an hour is le
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from datetime import UTC, timedelta
+from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
@@ -136,7 +136,8 @@ def _told_apart(held: list[Row], wall: _Wall, told: ZoneTold) -> Iterator[Moment
             first.line,
             f"{_written(first)} comes twice in {wall.zone.key}, as the clocks went back, and the order does not tell "
             f"which of the two hours {lines} in",
-            "Write the offset behind these times (+02:00), or take the rows out: the hour then counts as missing.",
+            f"{_never_changed(wall.zone, first)}Otherwise write the offset behind these times (+02:00), or take the "
+            "rows out: the hour then counts as missing.",
         )
     turn = held[backs[0]]
     told.turns.append(
@@ -162,9 +163,23 @@ def _skipped(row: Row, zone: ZoneInfo) -> TableError:
     return TableError(
         row.line,
         f"{_written(row)} does not exist in {zone.key}: the clocks went forward over it",
-        "A clock that stays on winter time writes such times: give its fixed zone instead, for example "
-        "--time-zone Etc/GMT-1 for UTC+1.",
+        f"{_never_changed(zone, row)}Otherwise correct the time: no clock that follows {zone.key} shows it.",
     )
+
+
+def _never_changed(zone: ZoneInfo, row: Row) -> str:
+    """Name the zone of a clock that stays on winter time, in signs as the tz database has them: Etc/GMT-1 is UTC+1.
+
+    Winter time is the least offset of the year. Only whole hours have such a zone; for others there is no advice.
+    """
+    year = (EPOCH + timedelta(milliseconds=row.stamp.wall_ms)).year
+    offsets = [datetime(year, month, 1, tzinfo=zone).utcoffset() for month in range(1, 13)]
+    hours = min(offset for offset in offsets if offset is not None) / timedelta(hours=1)
+    if hours != int(hours):
+        return ""
+    name = f"Etc/GMT{-int(hours):+d}" if hours else "Etc/GMT"
+    always = f"UTC{int(hours):+d}" if hours else "UTC"
+    return f"If the logger's clock is never changed: --time-zone {name} (always {always}). "
 
 
 def _written(row: Row) -> str:

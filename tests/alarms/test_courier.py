@@ -134,8 +134,8 @@ def test_a_lasting_refusal_is_abandoned_with_its_reason_and_the_next_message_goe
     journal: Journal, receiver: Receiver
 ) -> None:
     receiver.answer_with(Answer(401), Answer(200))
-    put(journal, "refused", created_at_ms=NOW_MS - 1)
-    put(journal, "accepted")
+    put(journal, "refused", priority=Priority.HIGH, created_at_ms=NOW_MS - 1)
+    put(journal, "accepted", priority=Priority.HIGH)
     with running(courier(journal, ada=hook(receiver))):
         wait_for_state(journal, "accepted", "delivered")
     assert rows(journal)["refused"][:3] == ("abandoned", 1, None)

@@ -11,9 +11,13 @@ from hypothesis import strategies as st
 from config.words import AlarmKind, Priority
 from daemon.alarms.delivery import (
     SCHEDULES,
+    GiveUp,
+    Gone,
     MessageKind,
     MessageStatus,
     OutgoingMessage,
+    Undeliverable,
+    after_refusal,
     as_sent,
     next_attempt,
     rfc3339,
@@ -189,3 +193,27 @@ def test_what_is_not_actual_says_so_in_its_first_word_exactly_once(status: Messa
 
 def test_an_actual_message_leaves_with_its_time_and_its_id_and_nothing_else_changed() -> None:
     assert as_sent(message(), NEW_YEAR_2026_MS) == message(sent_at="2026-01-01T00:00:00.000Z")
+
+
+@pytest.mark.parametrize("jitter", [0.0, 0.999])
+def test_a_critical_call_that_was_refused_goes_on_every_half_hour_and_says_so(jitter: float) -> None:
+    plan = after_refusal(GiveUp("no"), Priority.CRITICAL, MessageKind.ALARM, jitter=jitter)
+    assert plan.wait_ms == round(1_800_000 * (1 + 0.1 * jitter))
+    assert "not given up" in plan.reason
+
+
+@pytest.mark.parametrize("kind", [*MessageKind, None])
+@pytest.mark.parametrize("priority", Priority)
+def test_what_nobody_could_receive_ends_whatever_it_is(priority: Priority, kind: MessageKind | None) -> None:
+    assert after_refusal(Undeliverable("no such contact"), priority, kind, jitter=0.0).wait_ms is None
+
+
+@pytest.mark.parametrize("result", [GiveUp("no"), Gone("gone")])
+def test_only_critical_calls_survive_a_refusal(result: GiveUp) -> None:
+    going_on = {
+        (priority, kind)
+        for priority in Priority
+        for kind in (*MessageKind, None)
+        if after_refusal(result, priority, kind, jitter=0.0).wait_ms is not None
+    }
+    assert going_on == {(Priority.CRITICAL, MessageKind.ALARM), (Priority.CRITICAL, MessageKind.REMINDER)}

@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 import pytest
 
 from daemon.alarms.answers import judge_answer, retry_after_s
-from daemon.alarms.delivery import Delivered, GiveUp, TryAgain
+from daemon.alarms.delivery import Delivered, GiveUp, Gone, TryAgain
 
 # The example date of RFC 9110, section 5.6.7, in the three forms that a recipient must read.
 IMF, RFC_850, ASCTIME = "Sun, 06 Nov 1994 08:49:37 GMT", "Sunday, 06-Nov-94 08:49:37 GMT", "Sun Nov  6 08:49:37 1994"
@@ -31,9 +31,14 @@ def test_a_lasting_failure_is_given_up_with_the_code_in_the_sentence(status: int
     assert str(status) in answer.error
 
 
-@pytest.mark.parametrize("status", [429, 503])
-def test_retry_after_is_heard_with_429_and_503(status: int) -> None:
+@pytest.mark.parametrize("status", [408, 409, 429, 500, 502, 503, 504])
+def test_retry_after_is_heard_with_every_answer_that_lets_try_again(status: int) -> None:
     assert judge_answer(status, "120", None, 0) == TryAgain(f"the receiver answered {status}", 120)
+
+
+def test_410_alone_says_that_the_address_is_gone() -> None:
+    gone = [status for status in range(200, 600) if isinstance(judge_answer(status, None, None, 0), Gone)]
+    assert gone == [410]
 
 
 @pytest.mark.parametrize("date", [IMF, RFC_850, ASCTIME])

@@ -85,7 +85,7 @@ def test_a_redirect_is_not_followed(receiver: Receiver) -> None:
     assert isinstance(result, GiveUp)
 
 
-@pytest.mark.parametrize("status", [429, 503])
+@pytest.mark.parametrize("status", [408, 409, 429, 503])
 def test_the_wait_that_the_receiver_asks_for_is_passed_on(receiver: Receiver, status: int) -> None:
     receiver.answer_with(Answer(status, {"Retry-After": "77"}))
     result = send(receiver)

@@ -16,12 +16,19 @@ NOW = 1_761_438_600_000  # 26 October 2025 00:30 UTC, in the hour that comes twi
 LINK = "https://incubator.example/a/7f3k"
 ABOUT_THE_PROBE = (AlarmKind.NO_DATA, AlarmKind.PROBE_FAULT)
 ACTION_VERBS = ("Unplug", "Close", "Check", "Look", "Read", "Compare")
-SHORT = {"place": "N1", "told": ("Bo",), "clutches": ("C1",)}
-TYPICAL = {"place": "North cabinet, upper shelf", "told": ("Ana", "Ben"), "clutches": ("Ball python 3", "Corn snake 7")}
+SHORT = {"place": "N1", "told": ("Bo",), "clutches": ("C1",), "who": "Bo"}
+TYPICAL = {
+    "place": "North cabinet, upper shelf",
+    "told": ("Ana", "Ben"),
+    "clutches": ("Ball python 3", "Corn snake 7"),
+    "who": "Ana",
+}
 LONG = {
     "place": "Large converted refrigerator beside the window, uppermost of the shelves, box with the green lid",
     "told": tuple(f"Person with a long name {number}" for number in range(9)),
     "clutches": tuple(f"Clutch with a long name {number}" for number in range(40)),
+    "also": tuple(f"Large converted refrigerator, shelf {number}: no readings" for number in range(9)),
+    "who": "A person whose name is much longer than anybody would believe who has not met the family",
     "time_left": "about 3 h 20 min as measured in the spring, if the room stays warm",
     "detail": "a value of a broken or unplugged probe, changing too fast, never changing, outside what is possible",
 }
@@ -52,6 +59,7 @@ def check_form(given: AlertFacts, text: AlertText) -> None:
     """Length, order of the headline, and nothing that shouts."""
     severity = given.definition.priority.word
     start = {Stage.RAISED: severity, Stage.STILL: f"UPDATE {severity}", Stage.CLEARED: "CLEARED", Stage.TEST: "TEST"}
+    start[Stage.TAKEN] = "ACKNOWLEDGED"
     if given.stage is Stage.CLEARED and given.still_out is not None:
         start[Stage.CLEARED] = f"UPDATE {DEFINITIONS[given.still_out].priority.word}"
     assert len(text.headline) <= 60
@@ -86,6 +94,10 @@ def check_content(given: AlertFacts, text: AlertText) -> None:
         assert ("Worst" in lines[0]) is (given.worst is not None and kind not in ABOUT_THE_PROBE)
         return
     assert re.search(r"\d\d:\d\d", lines[0])
+    if given.stage is Stage.TAKEN:
+        assert lines[0].startswith(given.who[:30])
+        assert lines[1] == "You need not go unless asked."
+        return
     assert re.search(r"\d (d|h|min)\b", lines[0])
     assert kind in ABOUT_THE_PROBE or re.match(rf"Limit (unknown|-?\d+(\.\d+)? {unit})", lines[0])
     assert lines[1] == given.definition.first_action

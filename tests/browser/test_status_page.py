@@ -100,10 +100,10 @@ def troubled() -> Overview:
 
 def doubtful() -> Overview:
     """A service in trouble, clutches that do not suit each other, old readings, and each sort of clutch."""
-    clutches = (samples.clutch(), samples.heat_only_clutch(), samples.days_only_clutch())
+    clutches = (samples.clutch(), samples.heat_only_clutch(), samples.days_only_clutch(), samples.telling_clutch())
     old = samples.temperature(age_ms=20 * samples.MINUTE_MS)
     north = replace(samples.incubator(old, samples.humidity()), clutches=clutches, conflicts=(samples.CONFLICT,) * 2)
-    return replace(samples.overview(north, samples.south()), troubles=(samples.DISK_FULL,))
+    return replace(samples.overview(north, samples.south()), troubles=(samples.DISK_FULL,), room=samples.room())
 
 
 @pytest.mark.parametrize("dark", [False, True])

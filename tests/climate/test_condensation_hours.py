@@ -39,6 +39,8 @@ def test_certain_half_and_unknown_hours_are_those_of_the_hand_calculation() -> N
     found = condensation_hours(chances, START_MS, START_MS + 8 * HOUR_MS, HOUR_MS)
     assert found.expected_h == pytest.approx(1 + 0.5 + 0.2, abs=1e-12)
     assert found.certain_h == pytest.approx(1 + 0.05, abs=1e-12)
+    # Of the falling hour the last 5 % are certainly dry; at 0.2 nothing is.
+    assert found.possible_h == pytest.approx(1 + 0.95 + 1, abs=1e-12)
     assert (found.covered_h, found.unknown_h) == (3.0, 5.0)
 
 
@@ -76,6 +78,8 @@ def test_hours_lie_within_their_bounds_and_cover_the_window(record: list[Point],
     found = condensation_hours(record, START_MS, START_MS + length, GAP_MS)
     assert found.covered_h + found.unknown_h == pytest.approx(length / HOUR_MS, abs=1e-9)
     assert 0.95 * found.certain_h - 1e-9 <= found.expected_h <= found.covered_h + 1e-9
+    assert found.certain_h - 1e-9 <= found.possible_h <= found.covered_h + 1e-9
+    assert found.expected_h <= found.possible_h + 0.05 * found.covered_h + 1e-9
     wetter = [(at_ms, min(1.0, chance + 0.1)) for at_ms, chance in record]
     assert condensation_hours(wetter, START_MS, START_MS + length, GAP_MS).expected_h >= found.expected_h - 1e-12
 
@@ -100,7 +104,7 @@ def test_a_reading_out_of_order_is_refused_and_changes_nothing() -> None:
             hours.add(late_ms, 0.0)
     assert hours.last_ms == START_MS
     hours.add(START_MS + QUARTER_MS, 1.0)
-    assert hours.between(START_MS, START_MS + QUARTER_MS) == (0.25, 0.25, 0.25, 0.0)
+    assert hours.between(START_MS, START_MS + QUARTER_MS) == (0.25, 0.25, 0.25, 0.0, 0.25)
 
 
 def test_readings_are_paired_with_the_nearest_and_never_across_a_gap() -> None:

@@ -10,11 +10,12 @@ from hypothesis import strategies as st
 from daemon.climate.condensation_risk import (
     DEADBAND_K,
     least_temperature_factor,
+    lid_in,
     margin_of,
-    stated_lid,
     temperature_factor,
     water_settles,
 )
+from daemon.climate.cooling import RoomAir
 from daemon.climate.psychrometrics import dew_point_c
 from daemon.climate.uncertainty import (
     Air,
@@ -138,11 +139,12 @@ def test_a_surface_is_wet_at_the_dew_point_and_dry_again_past_the_deadband() -> 
 
 
 def test_a_probe_on_the_surface_is_taken_before_the_lid_and_nothing_is_said_without_both() -> None:
-    lid = stated_lid(20.0, 0.9)
+    room = RoomAir(20.0, 3.0, measured=False)
+    lid = lid_in(room, 0.9)
     assert margin_of(AIR, Estimate(28.0, 0.1), lid) == margin_at_probe(AIR, 28.0, 0.1)
     by_lid = margin_of(AIR, None, lid)
     assert by_lid is not None
     assert by_lid.value == pytest.approx(29.0 - 27.1986, abs=0.002)  # CoolProp, IAPWS-95; ISO 13788 by hand
     assert margin_of(AIR, None, None) is None
-    assert stated_lid(None, 0.9) is None
-    assert stated_lid(20.0, None) is None
+    assert lid_in(None, 0.9) is None
+    assert lid_in(room, None) is None

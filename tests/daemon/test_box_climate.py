@@ -93,6 +93,7 @@ def test_hours_with_water_count_what_was_wet_and_name_what_is_not_known(kept: Ke
     found = climate(kept)
     # Dew point 27.2 °C: 4.3 u above and 6 u below, so the hours are 6, but for ten minutes at either end.
     assert found.condensation_hours_24h == pytest.approx(6.0, abs=0.18)
+    assert found.condensation_range_24h == pytest.approx((6.0, 6.0), abs=0.3)
     assert found.hours_unread_24h == pytest.approx(4.0, abs=0.35)
     assert found.condensation_hours_mean_day is None
 

@@ -61,7 +61,8 @@ def as_json(result: Result) -> Any:
     return json.loads(result.stdout)
 
 
-ONE_POINT = ("one-point", AIR, "--reference", "29.9", "--reading", "30.2")
+CERTIFIED = ("--reference-accuracy", "0.1")
+ONE_POINT = ("one-point", AIR, "--reference", "29.9", "--reading", "30.2", *CERTIFIED)
 
 
 def test_one_point_shows_what_changes_asks_and_stores(site: Path) -> None:
@@ -105,7 +106,7 @@ def test_a_due_date_is_a_span_or_a_date(site: Path, due: str, days: float) -> No
 
 def test_without_a_reading_it_is_the_mean_of_what_the_probe_said_and_has_settled(site: Path) -> None:
     put(site, AIR, [30.15, 30.25] * 10)
-    found = as_json(calibrate(site, "one-point", AIR, "--reference", "29.9", "--yes", "--json"))
+    found = as_json(calibrate(site, "one-point", AIR, "--reference", "29.9", *CERTIFIED, "--yes", "--json"))
     [point] = found["points"]
     assert point["reading"] == pytest.approx(30.2)
     # The readings scatter by 0.05, about what a probe repeats itself by: the larger counts.
@@ -123,7 +124,7 @@ def test_without_a_reading_it_is_the_mean_of_what_the_probe_said_and_has_settled
 )
 def test_a_reading_that_has_not_settled_is_not_taken(site: Path, values: list[float], words: str) -> None:
     put(site, AIR, values)
-    refused = calibrate(site, "one-point", AIR, "--reference", "29.9", "--yes")
+    refused = calibrate(site, "one-point", AIR, "--reference", "29.9", *CERTIFIED, "--yes")
     assert refused.exit_code == 2
     assert words in said(refused)
     assert stored(site) == []
@@ -136,8 +137,12 @@ def test_a_corrected_channel_asks_whether_a_reading_is_shown_or_raw(site: Path) 
     assert "--shown" in said(asked)
     assert "--raw" in said(asked)
     # A page shows 30.2 - 0.3; the same moment typed either way gives the same point.
-    raw = as_json(calibrate(site, "one-point", AIR, "--reference", "29.7", "--reading", "30.2", "--raw", "--json"))
-    shown = as_json(calibrate(site, "one-point", AIR, "--reference", "29.7", "--reading", "29.9", "--shown", "--json"))
+    raw = as_json(
+        calibrate(site, "one-point", AIR, "--reference", "29.7", *CERTIFIED, "--reading", "30.2", "--raw", "--json")
+    )
+    shown = as_json(
+        calibrate(site, "one-point", AIR, "--reference", "29.7", *CERTIFIED, "--reading", "29.9", "--shown", "--json")
+    )
     assert shown["points"][0]["reading"] == pytest.approx(raw["points"][0]["reading"])
     assert raw["shift"] == pytest.approx(-0.5)
 
@@ -155,8 +160,8 @@ def test_two_points_of_one_reference_are_joined_by_a_line(site: Path) -> None:
     ("arguments", "words"),
     [
         (("one-point", "north-air/aire", "--reference", "29.9", "--reading", "30.2"), 'Did you mean "north-air/air"?'),
-        (("one-point", AIR, "--reference", "29.9", "--reading", "39.9"), "so far off it is broken"),
-        (("one-point", AIR, "--reference", "85.8", "--reading", "86.4"), "cannot be"),
+        (("one-point", AIR, "--reference", "29.9", *CERTIFIED, "--reading", "39.9"), "so far off it is broken"),
+        (("one-point", AIR, "--reference", "85.8", *CERTIFIED, "--reading", "86.4"), "cannot be"),
         (("one-point", RH, "--reference", "0.75", "--reading", "0.769"), "looks like a ratio"),
         ((*ONE_POINT, "--reference-accuracy", "0"), "cannot be used"),
         ((*ONE_POINT, "--since", "2026-05-05"), "--since is in the future"),
@@ -217,7 +222,9 @@ def test_the_history_shows_every_record_with_its_points_and_who(site: Path) -> N
 def test_a_correction_that_proves_nothing_is_remarked(site: Path) -> None:
     poor = as_json(calibrate(site, *ONE_POINT, "--reference-accuracy", "1.0", "--json"))
     assert any("makes nothing surer" in remark for remark in poor["remarks"])
-    small = as_json(calibrate(site, "one-point", AIR, "--reference", "29.9", "--reading", "29.92", "--json"))
+    small = as_json(
+        calibrate(site, "one-point", AIR, "--reference", "29.9", *CERTIFIED, "--reading", "29.92", "--json")
+    )
     assert any("no fault of the probe shows" in remark for remark in small["remarks"])
     assert as_json(calibrate(site, *ONE_POINT, "--json"))["remarks"] == []
 
@@ -229,3 +236,29 @@ def test_the_accuracy_of_the_site_file_is_what_a_channel_is_held_against(site: P
     air, _ = as_json(calibrate(site, "list", "--json"))
     assert air["accuracy"] == 0.2
     assert air["standard_uncertainty"] == pytest.approx(0.2 / math.sqrt(3))
+
+
+def test_how_good_a_reference_thermometer_is_is_asked_for(site: Path) -> None:
+    points = ("--low-reference", "20", "--low-reading", "20.2", "--high-reference", "30", "--high-reading", "30.3")
+    for number, typed in enumerate((ONE_POINT[: -len(CERTIFIED)], ("two-point", AIR, *points, "--raw"))):
+        done = calibrate(site, *typed, answer="0.5\ny\n")
+        assert done.exit_code == 0, said(done)
+        assert "± of the reference thermometer" in said(done)
+        assert stored(site)[number].line.points[0].reference_u == pytest.approx(0.5 / math.sqrt(3))
+
+
+@pytest.mark.parametrize("more", [("--yes",), ("--json",), ()])
+def test_where_nobody_can_say_how_good_the_reference_is_nothing_is_assumed(site: Path, more: tuple[str, ...]) -> None:
+    refused = calibrate(site, *ONE_POINT[: -len(CERTIFIED)], *more)
+    assert refused.exit_code == 2
+    assert "--reference-accuracy 0.1" in said(refused)
+    assert stored(site) == []
+
+
+def test_a_channel_is_read_whole_in_the_list_on_a_narrow_screen(site: Path) -> None:
+    file = site / "site.toml"
+    file.write_text(file.read_text(encoding="utf-8").replace("north-air", "north-cabinet-upper-air"), encoding="utf-8")
+    listed = RUNNER.invoke(cli.app, ["calibrate", "list", "--site", str(site)], env={"COLUMNS": "80"})
+    assert listed.exit_code == 0, said(listed)
+    assert {"north-cabinet-upper-air/air", "north-cabinet-upper-air/rh"} <= set(listed.stdout.split())
+    assert max(map(len, listed.stdout.splitlines())) <= 80

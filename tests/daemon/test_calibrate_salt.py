@@ -183,3 +183,32 @@ def test_the_session_asks_once_whether_a_corrected_channel_s_reading_is_from_a_p
     keeper = guided(site, monkeypatch, [(0, ""), (1, "75.3")], "--salt", "NaCl", *AT_25[:2], answers=answers)
     assert "is corrected already" in keeper.asked[-1]
     assert stored(site)[-1].line.points[0].reading == pytest.approx(uncorrected)
+
+
+def test_without_a_temperature_on_record_the_session_asks_for_it_before_the_first_jar(
+    site: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    script = [(0, "warm"), (0, "45"), (0, "25"), (0, ""), (25, "77.3")]
+    keeper = guided(site, monkeypatch, script, "--salt", "NaCl")
+    assert ["no temperature of north-air" in text for text in keeper.asked[:5]] == [True] * 3 + [False] * 2
+    assert "'warm' is not a number" in keeper.asked[-1]
+    assert "outside 20 to 35 °C" in keeper.asked[-1]
+    [point] = stored(site)[0].line.points
+    # Greenspan's printed table has 75.29 % for NaCl at 25 °C.
+    assert point.reference == pytest.approx(float(PRINTED["NaCl", "25"]["relative_humidity_pct"]), abs=0.011)
+
+
+def test_a_reading_typed_before_the_jar_is_closed_is_not_swallowed(site: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    script = [(0, "76.1"), (0, ""), (25, "77.3")]
+    keeper = guided(site, monkeypatch, script, "--salt", "NaCl", *AT_25[:2])
+    assert "Not taken: first only Enter" in keeper.asked[-1]
+    assert stored(site)[0].line.points[0].reading == 77.3
+
+
+@pytest.mark.parametrize(("minutes", "early"), [(5, True), (25, False)])
+def test_a_reading_before_the_waiting_time_gets_a_remark_that_stays(
+    site: Path, monkeypatch: pytest.MonkeyPatch, minutes: int, early: bool
+) -> None:
+    keeper = guided(site, monkeypatch, [(0, ""), (minutes, "77.3")], "--salt", "NaCl", *AT_25[:2])
+    assert ("the probe may not have come to rest" in keeper.asked[-1]) == early
+    assert ("read before its waiting time" in stored(site)[0].line.points[0].against) == early

@@ -63,6 +63,12 @@ def test_a_clutch_is_added_listed_moved_and_closed(site: Path) -> None:
     assert len(json.loads(call("clutch", "list", "--all", "--json", "--site", site).stdout)) == 1
 
 
+def test_a_place_is_read_whole_in_the_list_on_a_narrow_screen(site: Path) -> None:
+    add(site, "Juniper of the second shelf of 2026")
+    found = CliRunner().invoke(cli.app, ["clutch", "list", "--site", str(site)], env={"COLUMNS": "80"})
+    assert "north/upper/N1" in found.stdout.split()
+
+
 def test_how_warm_the_eggs_lay_before_is_kept_and_told_and_else_it_is_the_room(site: Path) -> None:
     assert "at 20.0 °C, as warm as the room" in add(site, "Juniper").stdout
     told = add(site, "Tansy", "north/upper", **{"kept-at": "24.5", "kept-within": "1"})

@@ -14,7 +14,7 @@ from daemon.commands import hatch
 APP = typer.Typer()
 APP.command()(hatch.hatch)
 KEYS = {"earliest", "likely", "latest", "sd_days", "share", "thermal_constant_ch", "developmental_zero_c", "kind"}
-KEYS |= {"degree_hours_low_ch", "degree_hours_ch", "degree_hours_high_ch", "reason", "parts", "window"}
+KEYS |= {"degree_hours_low_ch", "degree_hours_ch", "degree_hours_high_ch", "reason", "parts_sd_days", "window"}
 CORN = ("--species", "pantherophis-guttatus", "--laid", "2026-05-01", "--now", "2026-05-10")
 RATSNAKE = ("--species", "elaphe-taeniura", "--laid", "2026-05-01")
 COLUMNS = ("--time-column", "when", "--temperature-column", "air")
@@ -116,7 +116,7 @@ def test_people_read_the_dates_the_share_the_reason_and_the_caution() -> None:
         "Caution: Venomous",
     ):
         assert words in told
-    assert "From a published line." in told
+    assert "From a line through published durations." in told
 
 
 def test_a_logger_that_lay_with_the_eggs_all_the_time_says_what_one_temperature_says(tmp_path: Path) -> None:
@@ -125,8 +125,8 @@ def test_a_logger_that_lay_with_the_eggs_all_the_time_says_what_one_temperature_
     stated = answered(*RATSNAKE, "--temperature", "27", "--now", "2026-05-31")
     assert by_file["degree_hours_ch"] == pytest.approx(stated["degree_hours_ch"], rel=1e-4)
     assert by_file["likely"] == stated["likely"]
-    assert by_file["parts"]["the probe"] == pytest.approx(stated["parts"]["the probe"], rel=1e-3)
-    assert by_file["parts"]["the temperature from now on"] > 0
+    assert by_file["parts_sd_days"]["the probe"] == pytest.approx(stated["parts_sd_days"]["the probe"], rel=1e-3)
+    assert by_file["parts_sd_days"]["the temperature from now on"] > 0
 
 
 def test_days_before_and_gaps_within_records_widen_the_window(tmp_path: Path) -> None:
@@ -135,8 +135,8 @@ def test_days_before_and_gaps_within_records_widen_the_window(tmp_path: Path) ->
     found = answered(*RATSNAKE, "--file", str(first), "--file", str(second), *COLUMNS, "--temperature", "27")
     whole = answered(*RATSNAKE, "--file", str(a_record(tmp_path / "c.csv", 25, 27.0)), *COLUMNS)
     assert found["degree_hours_ch"] == pytest.approx(whole["degree_hours_ch"], rel=1e-4)
-    assert found["parts"]["gaps and the time before set-up"] > 0.5
-    assert whole["parts"]["gaps and the time before set-up"] == 0
+    assert found["parts_sd_days"]["gaps and the time before set-up"] > 0.5
+    assert whole["parts_sd_days"]["gaps and the time before set-up"] == 0
     assert found["sd_days"] > whole["sd_days"]
 
 
@@ -172,6 +172,9 @@ def test_overlapping_files_that_contradict_each_other_are_refused(tmp_path: Path
         ),
         ((*CORN, "--temperature", "28", "--duration-days", "60"), "--at"),
         ((*CORN, "--temperature", "28", "--duration-days", "-3", "--at", "28"), "--duration-days"),
+        ((*CORN, "--temperature", "28", "--duration-days", "9.5", "--at", "28"), "10 to 400"),
+        ((*CORN, "--temperature", "28", "--duration-days", "401", "--at", "28"), "10 to 400"),
+        ((*CORN, "--temperature", "28", "--site", "nowhere"), "nowhere"),
         (("--duration-days", "60", "--at", "28", "--laid", "2026-05-01", "--temperature", "28"), "--group"),
         ((*CORN, "--file", "log.csv"), "--time-column"),
         ((*CORN, "--temperature", "28", "--profiles", "nowhere"), "nowhere"),
@@ -199,3 +202,66 @@ def test_profiles_of_the_keepers_own_count(tmp_path: Path) -> None:
     (tmp_path / "my-snake.toml").write_text(own, encoding="utf-8")
     options = ("--laid", "2026-05-01", "--now", "2026-05-10", "--temperature", "28", "--profiles", str(tmp_path))
     assert day(answered("--species", "my-snake", *options), "likely") == date(2026, 7, 5)
+
+
+def test_profiles_of_a_site_count_as_they_do_for_species(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    text = (Path("config/profiles/pantherophis-guttatus.toml")).read_text(encoding="utf-8")
+    (tmp_path / "profiles").mkdir()
+    (tmp_path / "profiles" / "my-snake.toml").write_text(
+        text.replace('id = "pantherophis-guttatus"', 'id = "my-snake"'), encoding="utf-8"
+    )
+    options = ("--species", "my-snake", "--laid", "2026-05-01", "--now", "2026-05-10", "--temperature", "28")
+    by_option = answered(*options, "--site", str(tmp_path))
+    monkeypatch.setenv("CLUTCHWARDEN_SITE", str(tmp_path))
+    assert answered(*options) == by_option
+
+
+def test_a_file_is_told_as_it_was_read_and_so_is_what_was_assumed_beside_it(tmp_path: Path) -> None:
+    file = a_record(tmp_path / "log.csv", 5, 27.0, START + timedelta(days=3))
+    told = call(*RATSNAKE, "--file", str(file), *COLUMNS, "--temperature", "26").stdout
+    for words in (
+        f"{file}, read as:",
+        "time zone    UTC (no --time-zone given)",
+        "readings     241, 27.0 to 27.0 °C",
+        "left out     nothing",
+        "Assumed: 26.0 °C from laying to the first reading; 26.0 °C from now on.",
+    ):
+        assert words in told
+    without = answered(*RATSNAKE, "--file", str(file), *COLUMNS, "--time-zone", "Europe/Madrid")
+    assert without["read_as"][str(file)]["time zone"] == "Europe/Madrid (given)"
+    assert without["assumed"].startswith("anything that eggs stand from laying to the first reading; 27.0 °C from now")
+    whole = answered(*RATSNAKE, "--file", str(a_record(tmp_path / "whole.csv", 5, 27.0)), *COLUMNS)
+    assert "the files begin at laying or before" in whole["assumed"]
+    assert "read_as" not in answered(*CORN, "--temperature", "28")
+
+
+def test_an_own_record_of_a_group_whose_development_rests_is_warned_of() -> None:
+    own = ("--duration-days", "200", "--at", "26", "--laid", "2026-05-01", "--now", "2026-05-10", "--temperature", "26")
+    assert "Caution: Development of many chameleons rests" in call(*own, "--group", "chameleon").stdout
+    assert "Caution" not in call(*own, "--group", "gecko").stdout
+
+
+def test_an_overdue_clutch_has_the_true_end_of_its_window_and_no_share_far_above_all() -> None:
+    """Ratsnake at 28.2 °C takes 60.5 d: due on 30 June; on 1 October nothing of that has moved."""
+    late = answered(*RATSNAKE, "--temperature", "28.2", "--now", "2026-10-01")
+    early = answered(*RATSNAKE, "--temperature", "28.2", "--now", "2026-05-20")
+    assert (late["likely"], late["standing"]) == (early["likely"], "overdue")
+    assert day(late, "latest") < date(2026, 8, 1)
+    told = call(*RATSNAKE, "--temperature", "28.2", "--now", "2026-10-01").stdout
+    assert f"latest   {late['latest']} (over)" in told
+    assert ", more than 120 % of 21,788" in told
+
+
+def test_kept_above_the_lethal_limit_there_is_no_date_and_the_limit_is_named() -> None:
+    told = call(*RATSNAKE, "--temperature", "35", "--now", "2026-05-20").stdout
+    assert "no date" in told
+    assert "35.0 °C is above the lethal limit of 34 °C. No date." in told
+
+
+def test_every_figure_of_what_makes_it_unsure_is_at_the_level_of_the_window() -> None:
+    options = (*RATSNAKE, "--temperature", "28.2", "--now", "2026-05-20")
+    found, told = answered(*options), call(*options).stdout
+    assert f"(all together {1.645 * found['sd_days']:.1f}):" in told
+    for name, sd_days in found["parts_sd_days"].items():
+        if sd_days > 0.1:
+            assert f"{1.645 * sd_days:4.1f}  {name}" in told

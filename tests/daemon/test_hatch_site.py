@@ -87,3 +87,11 @@ def test_a_site_without_a_journal_is_not_given_one(tmp_path: Path) -> None:
     assert found.exit_code == 2
     assert "no journal" in found.stderr
     assert not read_site(folder).journal_path.exists()
+
+
+def test_a_site_that_is_named_once_for_all_commands_is_asked_for_its_clutches(
+    site: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    by_argument = call(str(site), "--now", now_text()).stdout
+    monkeypatch.setenv("CLUTCHWARDEN_SITE", str(site))
+    assert call("--now", now_text()).stdout == by_argument

@@ -145,7 +145,7 @@ def test_comments_units_quotes_and_two_columns_of_time_are_understood(tmp_path: 
     assert found["degree_hours_ch"] == pytest.approx(6.5)
     assert found["rows_repeated"] == 1
     assert found["read_as"]["header"] == "line 4 (3 before it passed over); data from line 6 (1 between passed over)"
-    assert "1 rows said twice, 1 comments" in found["read_as"]["left out"]
+    assert "1 row said twice, 1 comment or blank line" in found["read_as"]["left out"]
     by_number = ("--time-column", "1", "--time-column", "2", "--temperature-column", "3")
     assert answered(tmp_path / "record.csv", *by_number, "--zero", "15.5")["degree_hours_ch"] == pytest.approx(6.5)
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.daemon.importing import NAMED, Site
 from tests.daemon.test_heat import USUAL, answered, call, write
 
 MADRID = (*USUAL, "--time-zone", "Europe/Madrid")
@@ -52,6 +53,7 @@ def test_a_doubled_hour_that_the_order_does_not_tell_apart_is_refused_with_its_l
     line = 2 + next(index for index, time in enumerate(clock) if time.startswith("02"))
     assert f"line {line}: 2026-10-25 " in found.stderr
     assert "comes twice in Europe/Madrid" in found.stderr
+    assert "If the logger's clock is never changed: --time-zone Etc/GMT-1 (always UTC+1)." in found.stderr
     assert found.stdout == ""
 
 
@@ -73,6 +75,7 @@ def test_a_time_that_the_clocks_skipped_is_refused_with_its_line(tmp_path: Path)
     found = call(write(tmp_path, text), *MADRID)
     assert found.exit_code == 2
     assert "line 3: 2026-03-29 02:10 does not exist in Europe/Madrid" in found.stderr
+    assert "If the logger's clock is never changed: --time-zone Etc/GMT-1 (always UTC+1)." in found.stderr
     fixed = answered(tmp_path / "record.csv", *USUAL, "--time-zone", "Etc/GMT-1")
     assert fixed["first"] == "2026-03-29T00:50:00+00:00"
 
@@ -98,3 +101,35 @@ def test_a_zone_that_changes_by_half_an_hour_is_told_apart_too(tmp_path: Path) -
     )
     found = answered(write(tmp_path, text), *USUAL, "--time-zone", "Australia/Lord_Howe")
     assert (found["hours_covered"], found["hours_missing"]) == (1.25, 0)
+
+
+@pytest.mark.parametrize(
+    ("zone", "skipped", "fixed"),
+    [
+        ("Europe/London", "2026-03-29 01:30", "Etc/GMT (always UTC)"),  # on 29 March from 01:00 to 02:00
+        ("America/New_York", "2026-03-08 02:30", "Etc/GMT+5 (always UTC-5)"),  # on 8 March from 02:00 to 03:00
+        ("Australia/Sydney", "2026-10-04 02:30", "Etc/GMT-10 (always UTC+10)"),  # winter in the middle of the year
+    ],
+)
+def test_the_fixed_zone_that_is_advised_is_that_of_the_winter_there(
+    zone: str, skipped: str, fixed: str, tmp_path: Path
+) -> None:
+    file = write(tmp_path, f"T,C\n{skipped},28.5\n{skipped[:-2]}40,28.5\n")
+    refused = call(file, *USUAL, "--time-zone", zone)
+    assert refused.exit_code == 2
+    assert f"--time-zone {fixed}" in refused.stderr
+    assert call(file, *USUAL, "--time-zone", fixed.partition(" ")[0]).exit_code == 0
+
+
+def test_no_fixed_zone_is_advised_where_there_is_none(tmp_path: Path) -> None:
+    """Adelaide is 9.5 h ahead of UTC in winter, and goes forward on 2026-10-04 from 02:00 to 03:00."""
+    file = write(tmp_path, "T,C\n2026-10-04 02:30,28.5\n2026-10-04 02:40,28.5\n")
+    assert "Etc/GMT" not in call(file, *USUAL, "--time-zone", "Australia/Adelaide").stderr
+
+
+def test_import_and_heat_refuse_the_same_file_with_the_same_advice(tmp_path: Path) -> None:
+    """The site is in Madrid; `heat` knows no site, and is told the zone."""
+    site = Site(tmp_path)
+    site.write("T,C\n2026-03-29 01:50,28.5\n2026-03-29 02:10,28.5\n")
+    by_heat, by_import = call(site.file, *USUAL, "--time-zone", "Europe/Madrid").stderr, site.refused(*NAMED)
+    assert by_heat.splitlines()[:-1] == by_import.splitlines()[:-1]

@@ -70,6 +70,9 @@ def test_heat_share_and_missing_hours_of_a_clutch(kept: Kept) -> None:
     assert clutch.share == pytest.approx(expected_ch / 21_788)
     assert clutch.thermal_constant_ch == 21_788
     assert clutch.recent_rate_k == pytest.approx(15.0)
+    # the newest reading is an hour old, and says nothing of now
+    assert clutch.rate_now_k is None
+    assert kept.clutches(START_MS + DAY_MS)["Juniper"].rate_now_k == pytest.approx(15.0)
     assert clutch.recent_mean_c == pytest.approx(28.2)
     # two hours of a gap, and one since the last reading
     assert clutch.hours_missing == pytest.approx(3.0)
@@ -78,7 +81,7 @@ def test_heat_share_and_missing_hours_of_a_clutch(kept: Kept) -> None:
     assert fit is not None
     assert clutch.counted == (
         f"Heat counts above 13.2 °C, and above {fit.cap_c:g} °C no faster. "
-        f"From a published line. Known from {fit.fit_low_c:g} to {fit.fit_high_c:g} °C."
+        f"From a line through published durations. Known from {fit.fit_low_c:g} to {fit.fit_high_c:g} °C."
     )
     assert (clutch.reason, clutch.caution) == ("", "")
 

@@ -177,3 +177,14 @@ def test_a_site_folder_that_does_not_exist_is_refused(tmp_path: Path) -> None:
     refused = call("list", "--site", tmp_path / "nowhere")
     assert refused.exit_code == 2
     assert "There is no folder" in refused.stderr
+
+
+def test_profiles_of_a_stated_folder_count_as_they_do_for_hatch(tmp_path: Path) -> None:
+    text = (BUILT_IN / "pantherophis-guttatus.toml").read_text(encoding="utf-8")
+    own = text.replace('id = "pantherophis-guttatus"', 'id = "my-snake"')
+    (tmp_path / "my-snake.toml").write_text(own, encoding="utf-8")
+    assert call("show", "my-snake", "--profiles", tmp_path).exit_code == 0
+    assert "my-snake" in listed("--profiles", tmp_path)
+    refused = call("show", "my-snake", "--profiles", tmp_path / "nowhere")
+    assert refused.exit_code == 2
+    assert "--profiles: there is no folder" in refused.stderr

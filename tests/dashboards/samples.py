@@ -37,6 +37,9 @@ def temperature(value: float | None = 28.4, age_ms: int = 20_000, quality: int =
         lethal_low=10.0,
         lethal_high=34.0,
         old_after_ms=OLD_AFTER_MS,
+        standard_uncertainty=0.15,
+        calibrated_ms=NOW_MS - 100 * DAY_MS,
+        calibration_due_ms=NOW_MS + 265 * DAY_MS,
     )
 
 
@@ -49,6 +52,9 @@ def humidity(value: float | None = 84.0) -> ChannelNow:
         high=95.0,
         lethal_low=None,
         lethal_high=None,
+        standard_uncertainty=1.73,
+        calibrated_ms=None,
+        calibration_due_ms=None,
     )
 
 
@@ -65,6 +71,7 @@ def climate(margin_k: float | None = 1.4, probability: float | None = 0.006) -> 
         margin_k=margin_k,
         reason=reason,
         old_after_ms=OLD_AFTER_MS,
+        dew_point_u_k=0.39,
         vpd_pa=619.0,
         surface_humidity_pct=None if margin_k is None else 92.0,
         condensation_probability=None if margin_k is None else probability,
@@ -83,7 +90,7 @@ WINDOW = HatchWindow(
     share=0.28,
     parts=(("how much clutches differ", 3.1), ("the line itself", 1.4), ("the probe", 0.02)),
     kind="fit",
-    reason="From a published line. Most of its width is how much clutches differ.",
+    reason="From a line through published durations. Most of its width is how much clutches differ.",
     standing="ahead",
 )
 
@@ -104,6 +111,7 @@ def clutch(label: str = "Ada 2026-1") -> ClutchNow:
         degree_hours_high_ch=5_130.9,
         thermal_constant_ch=17_900.0,
         share=0.28,
+        rate_now_k=15.3,
         recent_rate_k=15.02,
         recent_mean_c=28.2,
         hours_missing=0.0,
@@ -111,7 +119,7 @@ def clutch(label: str = "Ada 2026-1") -> ClutchNow:
         hours_below_zero=0.0,
         window=WINDOW,
         reason="",
-        counted="Heat counts above 13.2 °C, and above 30 °C no faster. From a published line.",
+        counted="Heat counts above 13.2 °C, and above 30 °C no faster. From a line through published durations.",
         caution="",
     )
 
@@ -138,6 +146,7 @@ def days_only_clutch() -> ClutchNow:
         degree_hours_high_ch=None,
         thermal_constant_ch=None,
         share=None,
+        rate_now_k=None,
         recent_rate_k=None,
         recent_mean_c=None,
         window=NoWindow("Nothing is known of how long these eggs take. No date."),
@@ -184,6 +193,30 @@ def south() -> IncubatorNow:
     cooler = replace(here, low=22.0, high=25.0, lethal_low=None, lethal_high=30.0)
     dew = replace(climate(None), place="south", dry_out="")
     return IncubatorNow("south", "South cabinet", (cooler,), (dew,), (), (), {"south": "whole incubator"})
+
+
+SEX = (
+    "Constant temperature equivalent over the sensitive period (33 to 67 %), of which 40 % is done, 28.3 °C "
+    "(no pivotal temperature is known). No promise of either sex. Source: Invented 2020, Journal of Examples 1:1-2."
+)
+STAGE = "Other limits hold now, in its last tenth: 91 % of development is done."
+PASSED = "Exposure limit passed: above 33 °C for 75 min in the last 24 h; the limit is 60 min (invented)."
+UNSURE = (
+    "Exposure limit possibly passed: below 15 °C for 10 min in the last 48 h, and nothing is known of 600 min; "
+    "the limit is 120 min (invented)."
+)
+
+
+def telling_clutch() -> ClutchNow:
+    """Make a clutch in a stage, whose sex follows temperature, and that was out of its limits."""
+    return replace(clutch("Turtle"), clutch_id=4, stage=STAGE, sex=SEX, exposure_limits=(PASSED, UNSURE))
+
+
+def room(value: float | None = 19.4, age_ms: int = 20_000, alarms: tuple[AlarmNow, ...] = ()) -> IncubatorNow:
+    """Make the air around the incubators: no limits are watched there."""
+    here = replace(temperature(value, age_ms), channel="room-air/t", probe="room-air", place="room")
+    free = replace(here, low=None, high=None, lethal_low=None, lethal_high=None, calibrated_ms=None)
+    return IncubatorNow("room", "Room", (free,), (), (), alarms, {"room": "Room"})
 
 
 def overview(*incubators: IncubatorNow) -> Overview:

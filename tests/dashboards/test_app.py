@@ -76,12 +76,13 @@ def test_the_heading_of_the_banner_leads_to_the_place_on_the_page() -> None:
     assert "to-place" not in ask(pages(samples.overview()), "/").text
 
 
-def test_an_alarm_tells_what_to_do_and_what_is_behind_it_and_not_that_nobody_acknowledged_it() -> None:
+def test_an_alarm_tells_what_to_do_what_is_behind_it_and_how_people_stand_to_it() -> None:
     alarms = (samples.alarm(), samples.alarm(AlarmKind.HUMIDITY_LOW, Priority.LOW, "Too dry", channel="north-air/rh"))
     app = pages(samples.overview(samples.incubator(alarms=alarms)))
     page = ask(app, "/").text
     assert page.count("Open the door.") == page.count("Likely: a warm room. If nothing is done: stress.") == 2
-    assert "acknowledged" not in page
+    assert page.count("Unacknowledged.") == 2
+    assert "<form" not in page
     told = ask(app, "/api/overview").json()["incubators"][0]["alarms"][0]
     assert (told["state"], told["background"]) == ("unacknowledged", samples.alarm().background)
 

@@ -175,6 +175,22 @@ def test_chance_hours_surface_humidity_and_deficit_are_told_with_what_is_not_kno
 
 
 @pytest.mark.parametrize(
+    ("range_h", "told"),
+    [
+        ((0.0, 23.9), "between 0.0 h and 23.9 h, and the probes tell it no better, with 5.0 h unknown."),
+        ((2.0, 5.9), "about 3.2 h, with 5.0 h unknown; on a mean day of the week none."),
+        (None, "about 3.2 h, with 5.0 h unknown; on a mean day of the week none."),
+    ],
+)
+def test_hours_with_water_that_may_be_few_or_many_are_told_by_both_ends(
+    range_h: tuple[float, float] | None, told: str
+) -> None:
+    here = replace(samples.incubator(), climates=(replace(samples.climate(), condensation_range_24h=range_h),))
+    line = page_view(samples.overview(here)).incubators[0].places[0].dews[0].water[1]
+    assert line.replace(NBSP, " ") == f"Water on the surface in the last 24 h: {told}"
+
+
+@pytest.mark.parametrize(
     ("probability", "told"), [(0.0, "under 1 %"), (0.0101, "1 %"), (0.126, "12 %"), (0.99, "99 %"), (1.0, "over 99 %")]
 )
 def test_a_chance_is_never_called_none_or_certain(probability: float, told: str) -> None:

@@ -17,18 +17,23 @@ def _plain(text: str) -> str:
 def test_the_heat_is_shown_with_its_interval_and_the_rate_of_the_last_days() -> None:
     clutch = page_view(samples.overview()).incubators[0].clutches[0]
     assert _plain(clutch.sure) == "between 4 890 and 5 131 °C·h"
-    assert _plain(clutch.rate) == "15.0 °C·h each hour of the last 3 days, at 28.2 °C on average"
+    assert (
+        _plain(clutch.rate) == "15.3 °C·h each hour now, 15.0 °C·h each hour of the last 3 days, at 28.2 °C on average"
+    )
     in_fahrenheit = page_view(replace(samples.overview(), fahrenheit=True)).incubators[0].clutches[0]
     assert _plain(in_fahrenheit.rate).endswith("at 82.8 °F on average")
 
 
 def test_a_window_is_told_with_its_likely_day_its_ends_and_what_makes_it_wide() -> None:
-    """Laid from 8 May; now 3 June; the window from 3 to 15 July, drawn from laying to its end: 68 days."""
+    """Laid from 8 May; now 3 June; the window from 3 to 15 July, drawn from laying to its end: 68 days.
+
+    Parts are 1.645 standard deviations, as the window is: 3.1 d and 1.4 d.
+    """
     window = page_view(samples.overview()).incubators[0].clutches[0].window
     assert window is not None
     assert _plain(window.heading) == "Hatching likely about 9 Jul"
     assert _plain(window.between) == "Nine in ten: 3 Jul to 15 Jul"
-    assert [_plain(part) for part in window.parts] == ["how much clutches differ: ± 3.1 d", "the line itself: ± 1.4 d"]
+    assert [_plain(part) for part in window.parts] == ["how much clutches differ: ± 5.1 d", "the line itself: ± 2.3 d"]
     assert window.elapsed == pytest.approx(300 * 26 / 68, abs=0.1)
     assert window.band_left == pytest.approx(300 * 56 / 68, abs=0.1)
     assert window.band_left + window.band_width == pytest.approx(300, abs=0.1)
@@ -57,4 +62,37 @@ def test_hours_above_the_cap_and_below_the_zero_are_told_from_half_an_hour_on() 
     told = replace(samples.clutch(), hours_above_cap=3.24, hours_below_zero=0.4)
     here = replace(samples.incubator(), clutches=(told,))
     clutch = page_view(samples.overview(here)).incubators[0].clutches[0]
-    assert [_plain(line) for line in clutch.exposure] == ["3.2 h above the temperature up to which warmer means faster"]
+    assert [_plain(line) for line in clutch.exposure] == [
+        "About 3.2 h above the cap: counted as at the cap, not faster"
+    ]
+
+
+@pytest.mark.parametrize(("hours", "said"), [(47.9, "47.9 h"), (48.0, "2 days"), (963.7, "40 days")])
+def test_from_two_days_on_hours_beyond_are_told_in_whole_days(hours: float, said: str) -> None:
+    here = replace(samples.incubator(), clutches=(replace(samples.clutch(), hours_below_zero=hours),))
+    clutch = page_view(samples.overview(here)).incubators[0].clutches[0]
+    assert [_plain(line) for line in clutch.exposure] == [f"About {said} below the zero: counted as standing still"]
+
+
+@pytest.mark.parametrize(("share", "said"), [(1.2, "120 %"), (1.21, "more than 120 %"), (3.4, "more than 120 %")])
+def test_a_share_far_above_all_is_told_without_a_figure(share: float, said: str) -> None:
+    here = replace(samples.incubator(), clutches=(replace(samples.clutch(), share=share),))
+    assert _plain(page_view(samples.overview(here)).incubators[0].clutches[0].share) == said
+
+
+def test_an_overdue_window_is_dated_by_its_end_and_drawn_up_to_now() -> None:
+    """Window of 12 days that ended 10 days ago: 16 d of the 26 d since laying lie before its end."""
+    day_ms = samples.DAY_MS
+    over = replace(
+        samples.WINDOW,
+        earliest_ms=samples.NOW_MS - 22 * day_ms,
+        likely_ms=samples.NOW_MS - 16 * day_ms,
+        latest_ms=samples.NOW_MS - 10 * day_ms,
+        standing="overdue",
+    )
+    here = replace(samples.incubator(), clutches=(replace(samples.clutch(), window=over),))
+    window = page_view(samples.overview(here)).incubators[0].clutches[0].window
+    assert window is not None
+    assert _plain(window.heading) == "Overdue since 24 May"
+    assert window.elapsed == 300
+    assert window.band_left + window.band_width == pytest.approx(300 * 16 / 26, abs=0.1)

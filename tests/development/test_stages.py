@@ -93,6 +93,11 @@ def test_a_share_that_may_lie_on_either_side_is_told_on_both_sides() -> None:
     assert after.reason == "in its last tenth: 92 % of development is done, though perhaps only 88 %"
 
 
+def test_a_share_far_above_all_is_told_without_a_figure() -> None:
+    assert stage_in_force(LATE, share(1.2), 90).reason == "in its last tenth: 120 % of development is done"
+    assert stage_in_force(LATE, share(2.7), 90).reason == "in its last tenth: more than 120 % of development is done"
+
+
 def test_a_share_short_of_the_stage_is_never_shown_as_having_reached_it() -> None:
     assert "89 % is done" in stage_in_force(LATE, share(0.8996), 50).reason
 

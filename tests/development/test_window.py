@@ -144,8 +144,16 @@ def test_colder_than_any_eggs_that_were_tried_is_said() -> None:
 def test_the_reason_names_where_it_comes_from_and_what_makes_it_wide() -> None:
     corn, ratsnake = (window_of(one, JUST_LAID, Future(28, 0.0)) for one in (CORN, RATSNAKE))
     assert "one usual duration and what is known of 9 other snakes" in corn.reason
-    assert "From a published line." in ratsnake.reason
-    assert f"{ratsnake.parts[0][0]}: ± {ratsnake.parts[0][1]:.1f} d" in ratsnake.reason
+    assert "From a line through published durations." in ratsnake.reason
+    assert f"{ratsnake.parts[0][0]}: ± {1.645 * ratsnake.parts[0][1]:.1f} d" in ratsnake.reason
+
+
+def test_every_part_that_people_read_is_at_the_level_of_the_window() -> None:
+    window = window_of(RATSNAKE, replace(after(RATSNAKE, 20, 27), offset_ch=150.0), Future(28, 0.7))
+    half_days = (window.latest_ms - window.likely_ms) / DAY_MS
+    assert math.hypot(*(days for _, days in window.half_parts)) == pytest.approx(half_days)
+    assert window.half_days == pytest.approx(half_days)
+    assert "all ± are nine in ten" in window.reason
 
 
 def test_before_within_and_after_its_window_a_clutch_is_told_so() -> None:
@@ -153,7 +161,10 @@ def test_before_within_and_after_its_window_a_clutch_is_told_so() -> None:
     assert [told[days].standing for days in (30, 61, 90)] == ["ahead", "open", "overdue"]
     assert "look every day" in told[61].reason
     assert "Overdue" in told[90].reason
-    assert told[90].latest_ms == NOW_MS
+    assert told[90].latest_ms < NOW_MS
+    assert told[90].latest_ms - told[90].likely_ms == pytest.approx(1.645 * told[90].sd_days * DAY_MS, abs=1)
+    over_days = (NOW_MS - told[90].latest_ms) / DAY_MS
+    assert f"the window ended {over_days:.0f} days ago" in told[90].reason
     assert told[90].share > 1
     assert days_to_go(told[90]) == pytest.approx(days_to_go(told[30]) + 30 - 90)
 
@@ -189,6 +200,27 @@ def test_no_date_from_durations_that_make_no_line() -> None:
 
 def test_no_date_where_nobody_knows_what_the_eggs_are_kept_at() -> None:
     assert "kept at" in refusal(RATSNAKE, after(RATSNAKE, 20, 28), None)
+
+
+@pytest.mark.parametrize(
+    ("at_c", "said"),
+    [(35.0, "35.0 °C is above the lethal limit of 34 °C."), (34.0, "34.0 °C is at the lethal limit of 34 °C.")],
+)
+def test_no_date_where_eggs_die(at_c: float, said: str) -> None:
+    assert refusal(RATSNAKE, JUST_LAID, Future(at_c, 0.0)) == f"{said} No date."
+    window_of(RATSNAKE, JUST_LAID, Future(33.9, 0.0))
+
+
+def test_no_date_where_the_profile_states_a_cold_that_kills() -> None:
+    cold = RATSNAKE.temperature.high.model_copy(update={"value": 20.0})
+    frail = RATSNAKE.model_copy(update={"temperature": RATSNAKE.temperature.model_copy(update={"lethal_low": cold})})
+    assert "19.0 °C is below the lethal limit of 20 °C" in refusal(frail, JUST_LAID, Future(19.0, 0.0))
+
+
+@pytest.mark.parametrize(("at_c", "outside"), [(23.9, True), (24.0, False), (30.0, False), (30.1, True)])
+def test_a_temperature_outside_the_range_of_the_species_is_said_with_the_range(at_c: float, outside: bool) -> None:
+    reason = window_of(RATSNAKE, JUST_LAID, Future(at_c, 0.0)).reason
+    assert (f"{at_c:.1f} °C is outside 24 to 30 °C, the range of these eggs." in reason) == outside
 
 
 @pytest.mark.parametrize("at_c", [13.2, 10.0])

@@ -102,6 +102,10 @@ def test_what_is_less_than_a_line_of_one_paper_scatters_more() -> None:
     assert scatter == [6.0, 7.0, 7.0]
     assert "two temperatures only" in known(development_basis(a_profile(one[::2]))).reason
     assert "several studies" in known(development_basis(a_profile(pooled))).reason
+    own = [(at_c, days, f"own records {2020 + index}") for index, (at_c, days, _) in enumerate(pooled)]
+    reason = known(development_basis(a_profile(own))).reason
+    assert "several studies" not in reason
+    assert "of several records of your own together" in reason
 
 
 def test_errors_that_a_profile_does_not_state_are_taken_as_large_as_those_of_such_lines_are() -> None:

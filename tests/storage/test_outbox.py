@@ -70,3 +70,39 @@ def test_delivered_and_abandoned_are_final(journal: Journal) -> None:
             )
     with journal.read() as conn:
         assert outbox.totals(conn) == {"waiting": 0, "delivered": 1, "abandoned": 1, "superseded": 0}
+
+
+def told(journal: Journal, since_ms: int) -> list[tuple[str, int, str]]:
+    with journal.read() as conn:
+        return [(one.contact, one.messages, one.error) for one in outbox.undelivered(conn, since_ms)]
+
+
+def record(journal: Journal, name: str, state: outbox.State, at_ms: int, next_ms: int | None, error: str) -> None:
+    journal.write(lambda conn: outbox.record_attempt(conn, name, state, at_ms, next_ms, error))
+
+
+def test_a_message_that_will_soon_be_tried_again_is_told_of_after_its_second_attempt_however_old(
+    journal: Journal,
+) -> None:
+    put(journal, message("a"))
+    assert told(journal, 0) == []
+    record(journal, "a", "waiting", 2_000, 7_000, "busy")
+    assert told(journal, 0) == []
+    record(journal, "a", "waiting", 7_000, 22_000, "still busy")
+    assert told(journal, 0) == told(journal, 10**12) == [("kim/0", 1, "still busy")]
+    record(journal, "a", "delivered", 22_000, None, "")
+    assert told(journal, 0) == []
+
+
+def test_a_message_that_has_long_to_wait_is_told_of_after_its_first_attempt(journal: Journal) -> None:
+    put(journal, message("a"))
+    record(journal, "a", "waiting", 2_000, 2_000 + 600_000, "refused")
+    assert told(journal, 0) == [("kim/0", 1, "refused")]
+
+
+def test_a_message_that_was_given_up_is_told_of_from_then_on_and_not_from_when_it_was_made(journal: Journal) -> None:
+    """One that is given up after a day of attempts was made a day ago."""
+    put(journal, message("a", created_at_ms=1000))
+    record(journal, "a", "abandoned", 90_000_000, None, "given up after 9 attempts")
+    assert told(journal, 90_000_000) == [("kim/0", 1, "given up after 9 attempts")]
+    assert told(journal, 90_000_001) == []

@@ -1,6 +1,7 @@
 """A real HTTP receiver on a free port: it records what is posted to it and misbehaves where a test asks it to."""
 
 import json
+import ssl
 import threading
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -75,7 +76,10 @@ class _Handler(BaseHTTPRequestHandler):
         if answer.manner in {Manner.HANG, Manner.CLOSE_EARLY}:
             return
         content = b"" if answer.status in {204, 304} else b'{"received": true}'
-        self.send_response(answer.status)
+        if receiver.send_own_date:
+            self.send_response(answer.status)
+        else:
+            self.send_response_only(answer.status)
         for name, value in answer.headers.items():
             self.send_header(name, value)
         if answer.manner is Manner.DRIP_HEADERS:
@@ -111,11 +115,16 @@ class Receiver:
         self._answers: list[Answer] = [Answer()]
         self._received: list[Received] = []
         self.released = threading.Event()
+        self.send_own_date = True
         self.port: int = self._server.server_address[1]
 
     def url(self, path: str = "/", scheme: str = "http", user: str = "") -> str:
         """Make the address of the receiver; `user` may be `name:password`."""
         return f"{scheme}://{user + '@' if user else ''}127.0.0.1:{self.port}{path}"
+
+    def secure(self, context: ssl.SSLContext) -> None:
+        """Speak TLS from now on."""
+        self._server.socket = context.wrap_socket(self._server.socket, server_side=True)
 
     def answer_with(self, *answers: Answer) -> None:
         """Give these answers from now on, in this order; the last one is repeated."""

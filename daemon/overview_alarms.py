@@ -1,0 +1,77 @@
+"""Pure: the alarms of the overview, as people stand to them at the alarm desk."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
+
+from config.model import ROOM
+from config.site import Site
+from daemon.alarm_desk_values import Entry
+from daemon.alarm_memory import ChannelMemory
+from daemon.alarms.definitions import tuned
+from daemon.alarms.room_probe import of_room
+from daemon.alarms.state_values import AlarmMemory
+from daemon.alarms.wording import WRONG
+from daemon.answer_values import person_name
+from daemon.overview import AlarmNow
+from daemon.overview_parts import alarms_now, background
+from sensors.reading import ChannelKey
+
+
+class AlarmsNow:
+    """Gives the alarms of each channel at one moment, from what the desk holds and what the watch remembers."""
+
+    def __init__(
+        self, entries: Iterable[tuple[str, Entry]], memories: Mapping[str, ChannelMemory], site: Site, now_ms: int
+    ) -> None:
+        self._memories = memories
+        self._site = site
+        self._now_ms = now_ms
+        self._names = {person.id: person.name for person in site.people}
+        self._entries: dict[str, list[tuple[str, Entry]]] = {}
+        for key, entry in sorted(entries, key=lambda each: each[0]):
+            self._entries.setdefault(entry.raised.channel.channel, []).append((key, entry))
+
+    def of(self, key: ChannelKey, place: str) -> Iterator[AlarmNow]:
+        """Every alarm that is on, waits for a person, is held, or that a person silenced."""
+        at_desk = self._entries.get(key.channel, [])
+        yield from (self._at_desk(name, entry, place) for name, entry in at_desk if _is_shown(entry))
+        kinds = {entry.raised.kind for _, entry in at_desk}
+        # One that was on before there was a desk.
+        for alarm in alarms_now(key, place, self._memories[key.channel], self._site, self._now_ms):
+            if alarm.kind not in kinds:
+                yield alarm
+
+    def _at_desk(self, name: str, entry: Entry, place: str) -> AlarmNow:
+        state, raised = entry.state, entry.raised
+        definition = tuned(raised.kind, self._site.alarms)
+        if place == ROOM:
+            definition = of_room(definition)
+        wrong = WRONG[raised.kind]
+        shown = AlarmNow(
+            kind=raised.kind,
+            priority=definition.priority,
+            place=place,
+            channel=raised.channel.channel,
+            state=state.shown.value,
+            since_ms=raised.since_ms if state.since_ms is None else state.since_ms,
+            headline=wrong.capitalize(),
+            body=definition.first_action,
+            background=background(definition),
+            key=name,
+            occurrence=state.occurrence,
+            version=state.version,
+            waits=state.memory.waits_for_a_person,
+            acknowledged_by=person_name(self._names, state.acknowledged_by),
+            shelved_until_ms=None if state.shelf is None else state.shelf.until_ms,
+        )
+        if state.in_alarm:
+            return shown
+        return replace(
+            shown, is_on=False, headline=f"Was {wrong}", body="It is back in range. Look what it was.", background=""
+        )
+
+
+def _is_shown(entry: Entry) -> bool:
+    state = entry.state
+    kept = state.memory is not AlarmMemory.NORMAL or state.shelf is not None or state.out is not None
+    return state.in_alarm or kept

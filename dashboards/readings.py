@@ -1,0 +1,74 @@
+"""One reading on a page: its value, how it stands, how sure it is and when its probe was calibrated. Pure."""
+
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from config.words import Quantity
+from daemon.overview import ChannelNow, Overview
+from dashboards import figures
+from dashboards.band import Band, band
+from dashboards.figures import Figure
+from dashboards.standing import Mark, Standing, standing, standing_mark, suspicion
+
+_QUANTITY_WORDS = {
+    Quantity.AIR_TEMPERATURE: "Air temperature",
+    Quantity.SURFACE_TEMPERATURE: "Surface temperature",
+    Quantity.RELATIVE_HUMIDITY: "Relative humidity",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingView:
+    """One channel: `value` is None where there is no reading; `doubt` says why a reading is suspect.
+
+    `sure` is how far the value may be off; `calibrated` and `due` say since when the probe is, and is not any more.
+    """
+
+    name: str
+    probe: str
+    value: Figure | None
+    sure: str
+    mark: Mark
+    age: str
+    doubt: str
+    band: Band | None
+    calibrated: str
+    due: str
+
+
+def reading_view(channel: ChannelNow, overview: Overview, zone: ZoneInfo) -> ReadingView:
+    """Everything the page shows of one channel."""
+    judged = standing(channel, overview)
+    value = None
+    if channel.value is not None and channel.measured_at_ms is not None:
+        value = figures.quantity_value(channel.quantity, channel.value, overview.fahrenheit)
+    is_sure = value is not None and judged is not Standing.SUSPECT
+    return ReadingView(
+        name=_QUANTITY_WORDS[channel.quantity],
+        probe=channel.probe,
+        value=value,
+        sure=figures.sure_within(channel.quantity, channel.standard_uncertainty, overview.fahrenheit)
+        if is_sure
+        else "",
+        mark=standing_mark(judged, channel.quantity),
+        age=figures.age(overview.now_ms, channel.measured_at_ms) if channel.measured_at_ms is not None else "never",
+        doubt=suspicion(channel.quality) if judged is Standing.SUSPECT else "",
+        band=band(channel, judged, overview.fahrenheit),
+        calibrated=_calibrated(channel, zone),
+        due=_due(channel, overview.now_ms, zone),
+    )
+
+
+def _calibrated(channel: ChannelNow, zone: ZoneInfo) -> str:
+    if channel.calibrated_ms is None:
+        return ""
+    return f"Calibrated {figures.full_date_text(figures.local(channel.calibrated_ms, zone))}"
+
+
+def _due(channel: ChannelNow, now_ms: int, zone: ZoneInfo) -> str:
+    """Say since when the calibration is no longer to be relied on; with the year where that is not this one."""
+    if channel.calibration_due_ms is None or now_ms < channel.calibration_due_ms:
+        return ""
+    due, today = figures.local(channel.calibration_due_ms, zone), figures.local(now_ms, zone)
+    since = figures.date_text(due) if due.year == today.year else figures.full_date_text(due)
+    return f"Calibration due since {since}"
