@@ -121,6 +121,7 @@ def test_the_json_has_the_documented_field_names_and_plain_values() -> None:
         "limit": 33.0,
         "started_at": "2026-03-01T04:05:06.789Z",
         "sent_at": None,
+        "acknowledge_url": None,
     }
 
 

@@ -2,6 +2,7 @@
 
 import random
 import tempfile
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -97,9 +98,10 @@ class Room:
 
 
 @pytest.fixture
-def room(tmp_path: Path) -> "Room":
+def room(tmp_path: Path) -> Iterator[Room]:
     folder = write_site(tmp_path / "site", 1883, "http://127.0.0.1:9/phone", extra=SECOND_PERSON)
-    return Room(Journal.open(tmp_path / "journal.sqlite3").__enter__(), folder)
+    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+        yield Room(journal, folder)
 
 
 def first_person(room: Room) -> str:
@@ -204,11 +206,10 @@ def test_a_person_who_is_faster_than_an_evaluation_is_not_overwritten(room: Room
     """The acknowledgement is stored after the evaluator has read the desk; what it works out must not undo it."""
     room.minutes(5, 28.0)
     room.minutes(30, 31.0)
-    other = Journal.open(room.journal.path).__enter__()
-    other.write(lambda conn: room.work.acknowledge(conn, [HIGH], "ben", "", room.now_ms))
+    with Journal.open(room.journal.path) as other:
+        other.write(lambda conn: room.work.acknowledge(conn, [HIGH], "ben", "", room.now_ms))
     room.minutes(5, 31.0)
     assert room.shown(HIGH) == "acknowledged"
-    other.__exit__(None, None, None)
 
 
 def test_a_clock_that_is_set_back_does_not_silence_the_ladder(room: Room) -> None:

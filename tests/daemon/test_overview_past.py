@@ -36,7 +36,7 @@ def hours_at(temperature_c: float, count: int, missing_min: int = 0) -> Iterator
     missing_ms = missing_min * MINUTE_MS
     piece = HeatPiece(
         best_ch=temperature_c - 15.4,
-        temperature_ch=temperature_c,
+        temperature_ch=temperature_c * (60 - missing_min) / 60,
         covered_ms=HOUR_MS - missing_ms,
         missing_ms=missing_ms,
     )
