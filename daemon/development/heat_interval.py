@@ -107,6 +107,7 @@ def covered_heat(
     gaps: list[Gap] = []
     zero_c, cap_c = rule
     off_k = _K * u_k
+    low_c, high_c = zero_c + off_k, cap_c - off_k
     linear = linear_c = above = above_c = colder = warmer = 0.0
     cut = HeatPiece()
     for (t0, c0), (t1, c1) in pairwise(samples):
@@ -117,8 +118,9 @@ def covered_heat(
             linear += step
             linear_c += step * (c0 + c1)
             middle_c = (c0 + c1) / 2
-            colder += step * min(off_k, middle_c - zero_c)
-            warmer += step * min(off_k, cap_c - middle_c)
+            if not low_c <= middle_c <= high_c:
+                colder -= step * max(low_c - middle_c, 0.0)
+                warmer -= step * max(middle_c - high_c, 0.0)
         elif is_whole and c0 > cap_c < c1:
             above += step
             above_c += step * (c0 + c1)
@@ -140,8 +142,8 @@ def covered_heat(
             low_ch=best,
             best_ch=best,
             high_ch=best,
-            colder_ch=cut.colder_ch + colder / _MS_PER_HOUR,
-            warmer_ch=cut.warmer_ch + warmer / _MS_PER_HOUR,
+            colder_ch=cut.colder_ch + (off_k * linear + colder) / _MS_PER_HOUR,
+            warmer_ch=cut.warmer_ch + (off_k * linear + warmer) / _MS_PER_HOUR,
             covered_ch=best,
             temperature_ch=cut.temperature_ch + (linear_c + above_c) / 2 / _MS_PER_HOUR,
             linear_ms=linear_ms,
