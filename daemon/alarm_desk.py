@@ -204,9 +204,8 @@ class Desk:
         calling = frozenset(name for name, each in self.ladders.items() if each.pace is LadderPace.CALL)
         after = arrive(self.book, new, on, now_ms, calling)
         self.book = after.book
-        for ended, into in after.merged:
+        for ended, _ in after.merged:
             self.ladders.pop(ended, None)
-            del into
         by_id = {each.id: each for each in self.book.incidents}
         for name in after.announced:
             self.ladders[name] = started(priority_of(by_id[name], on), now_ms)
