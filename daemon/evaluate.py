@@ -81,7 +81,7 @@ class Evaluator:
         watch = AlarmWatch(self._site, self._places, self._channels, self._watching_since_ms)
         with self._journal.read() as conn:
             cursor, states = heat.get_cursor(conn), alarm_log.load_states(conn)
-            keeper = HeatKeeper(conn, self._places, self._profiles, self._air, self._bridge_ms)
+            keeper = HeatKeeper(conn, self._profiles, self._air, self._bridge_ms)
             self._read_desk(conn)
         for problem in watch.restore(states, self._watching_since_ms):
             log.error("An alarm starts anew: %s", problem)

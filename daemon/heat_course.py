@@ -8,7 +8,6 @@ import math
 import sqlite3
 from dataclasses import dataclass, field
 
-from config.places import Places
 from daemon.development.heat_gap import Cooling, gap_heat
 from daemon.development.heat_interval import Gap, HeatPiece, HeatRule, covered_heat
 from daemon.storage import samples
@@ -26,10 +25,8 @@ class HeatCourse:
     """Reads one moment of the journal; what was read or computed once is not read again while it lives."""
 
     conn: sqlite3.Connection
-    places: Places
     air: AirChannels
     longest_bridge_ms: int
-    _heard: dict[str, tuple[tuple[str, ...], str]] = field(default_factory=dict)
     _pieces: dict[tuple[tuple[str, ...], str, int, int, HeatRule], HeatPiece] = field(default_factory=dict)
     _cooling: dict[tuple[str, int, int], Cooling | None] = field(default_factory=dict)
     _near: dict[tuple[str, int, int], list[tuple[int, float]]] = field(default_factory=dict)
@@ -39,14 +36,9 @@ class HeatCourse:
         self._pieces.clear()
         self._near.clear()
 
-    def channels_for(self, place: str) -> tuple[str, ...]:
-        """The channels that speak for a place, the best one first."""
-        at = self.air.channel_at
-        return tuple(at[part] for part in self.places.chain(place) if part in at)
-
     def newest_c(self, place: str, now_ms: int) -> float | None:
         """The newest temperature of a place by the best probe that has one; None where none is as new as a bridge."""
-        for channel in self.channels_for(place) if self.places.exists(place) else ():
+        for channel in self.air.channels_for.get(place, ()):
             near = self._readings(channel, now_ms - self.longest_bridge_ms, now_ms)
             recent = [value for at_ms, value in near if now_ms - self.longest_bridge_ms <= at_ms <= now_ms]
             if recent:
@@ -55,13 +47,10 @@ class HeatCourse:
 
     def piece(self, place: str, start_ms: int, end_ms: int, rule: HeatRule) -> HeatPiece:
         """Heat of a place from start to end."""
-        if place not in self._heard:
-            channels = self.channels_for(place) if self.places.exists(place) else ()
-            self._heard[place] = channels, place.split("/", 1)[0]
+        channels, incubator_id = self.air.channels_for.get(place, ()), place.split("/", 1)[0]
         # A box without a probe of its own shares all it has with its neighbours.
-        key = (*self._heard[place], start_ms, end_ms, rule)
+        key = (channels, incubator_id, start_ms, end_ms, rule)
         if key not in self._pieces:
-            channels, incubator_id = self._heard[place]
             piece, gaps = self._over(channels, start_ms, end_ms, rule)
             u_k = self._uncertainty_k(channels[0], start_ms) if channels else 0.0
             for gap in gaps:

@@ -3,7 +3,6 @@
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
 
-from config.places import Places
 from config.species import SpeciesProfile
 from daemon.clutches.register import Clutch
 from daemon.heat_course import HeatCourse
@@ -30,15 +29,13 @@ class HeatKeeper:
     def __init__(
         self,
         conn: sqlite3.Connection,
-        places: Places,
         profiles: Mapping[str, SpeciesProfile],
         air: AirChannels,
         bridge_ms: int,
     ) -> None:
-        self._places = places
         self._air = air
         self._bridge_ms = bridge_ms
-        self._ledger = HeatLedger(places, profiles, air.channel_at, bridge_ms)
+        self._ledger = HeatLedger(profiles, air.channels_for, bridge_ms)
         self._bases, self._stored = heat.bases(conn), heat.last_hours(conn)
         self._clutches: dict[int, Clutch] = {}
         self._unfinished: dict[int, int] = {}
@@ -75,7 +72,7 @@ class HeatKeeper:
         spans = self._ledger.spans(conn, good, cursor)
         if not spans and not self.anew and not self._unfinished:
             return {}
-        course = HeatCourse(conn, self._places, self._air, self._bridge_ms)
+        course = HeatCourse(conn, self._air, self._bridge_ms)
         found = {}
         for clutch_id, clutch in self._clutches.items():
             hours = []

@@ -15,7 +15,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from itertools import zip_longest
 from typing import NamedTuple
 
-from config.places import Places
 from config.species import SpeciesProfile
 from daemon.clutches.register import Clutch
 from daemon.development.basis import development_basis
@@ -94,14 +93,12 @@ class HeatLedger:
     """Knows which hours of which clutch a reading touches, and computes hours."""
 
     def __init__(
-        self, places: Places, profiles: Mapping[str, SpeciesProfile], channel_at: Mapping[str, str], bridge_ms: int
+        self, profiles: Mapping[str, SpeciesProfile], channels_for: Mapping[str, tuple[str, ...]], bridge_ms: int
     ) -> None:
         self._rules = {species_id: heat_rule(profile) for species_id, profile in profiles.items()}
         self._bridge_ms = bridge_ms
-        self._channels_for = {
-            place: tuple(channel_at[part] for part in places.chain(place) if part in channel_at) for place in places.all
-        }
-        self._watched = frozenset(channel_at.values())
+        self._channels_for = channels_for
+        self._watched = frozenset(channel for channels in channels_for.values() for channel in channels)
         self._heard: set[str] = set()
         self._runs: dict[str, tuple[int, int]] = {}
         self._furthest_ms: int | None = None

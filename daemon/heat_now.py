@@ -4,7 +4,6 @@ import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from config.places import Places
 from config.site import Site
 from config.species import SpeciesProfile
 from daemon.clutches.register import Clutch
@@ -61,11 +60,10 @@ class HeatReader:
         bridge_ms: int,
         now_ms: int,
     ) -> None:
-        places = Places(site)
         self._site = site
         self._profiles = profiles
         self._now_ms = now_ms
-        self._course = HeatCourse(conn, places, air, bridge_ms)
+        self._course = HeatCourse(conn, air, bridge_ms)
         self._totals = heat.totals(conn, now_ms)
         self._recent = heat.between(conn, now_ms - RECENT_H * HOUR_MS, now_ms)
 

@@ -3,6 +3,7 @@
 import sqlite3
 from collections.abc import Mapping, Sequence
 
+from config.places import Places
 from config.site import Site
 from config.words import Quantity
 from daemon.climate.cooling import RoomAir, TimeConstant
@@ -32,6 +33,12 @@ class AirChannels:
             if channel.quantity is Quantity.AIR_TEMPERATURE
         }
         """The air temperature channel of each place that has one."""
+        places = Places(site)
+        self.channels_for = {
+            place: tuple(self.channel_at[part] for part in places.chain(place) if part in self.channel_at)
+            for place in places.all
+        }
+        """The channels that speak for each place, the best one first."""
         self.calibrations = Calibrations((), stated_accuracy(site))
 
     def version(self, conn: sqlite3.Connection) -> tuple[int, int]:

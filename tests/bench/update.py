@@ -2,8 +2,7 @@
 
 The ledger is fed as the evaluator feeds it, a reading at a time, on a real journal with a season in it: 60 clutches of
 twelve species in 60 boxes of one zone, one probe every 30 seconds. Every hour that becomes complete is computed and
-stored for each clutch; the time of storing is counted. The commit is not heat's own: a step of the evaluation commits
-its cursor anyway. Here the hours of a day share one.
+stored for each clutch, with a commit of its own; all of it is counted.
 """
 
 import sqlite3
@@ -16,7 +15,6 @@ from typing import NamedTuple
 import numpy as np
 
 from config.check import check_site
-from config.places import Places
 from daemon.clutches import register
 from daemon.clutches.register import NewClutch
 from daemon.heat_course import HeatCourse
@@ -64,7 +62,7 @@ class _Season:
         if checked.site is None:
             raise SystemExit("\n".join(map(str, checked.mistakes)))
         self.journal, self.profiles = journal, checked.profiles
-        self.places, self.air = Places(checked.site), AirChannels(checked.site)
+        self.air = AirChannels(checked.site)
         channels = Decoder(checked.site).channels
         self.ids = journal.write(lambda conn: samples.channel_ids(conn, channels.values()))
         species = [one for one, profile in sorted(self.profiles.items()) if heat_rule(profile) is not None][:SPECIES]
@@ -84,7 +82,7 @@ class _Season:
         with self.journal.read() as conn:
             self.air.load(conn)
             self.clutches = register.clutches(conn)
-        self.ledger = HeatLedger(self.places, self.profiles, self.air.channel_at, BRIDGE_MS)
+        self.ledger = HeatLedger(self.profiles, self.air.channels_for, BRIDGE_MS)
         per_day = DAY_MS // STEP_MS
         early = self._feed(0, MEASURED_DAYS * per_day)
         late = self._feed((SEASON_DAYS - MEASURED_DAYS) * per_day, SEASON_DAYS * per_day)
@@ -102,12 +100,12 @@ class _Season:
                 started = time.perf_counter()
                 spans = self.ledger.spans(conn, [row], number)
                 if spans:
-                    course = HeatCourse(conn, self.places, self.air, BRIDGE_MS)
+                    course = HeatCourse(conn, self.air, BRIDGE_MS)
                     for clutch in self.clutches:
                         touched = sorted(self.ledger.touched(spans, clutch, START_MS)[0])
                         found = [self.ledger.compute_hour(course, clutch, start) for start in touched]
                         waiting.append((clutch.clutch_id, [hour for hour in found if hour is not None]))
-                    if len(waiting) >= CLUTCHES * 24:
+                    if len(waiting) >= CLUTCHES:
                         hours, waiting = waiting, []
                         self.journal.write(lambda at, hours=hours: _store(at, hours))  # type: ignore[misc]
                 seconds += time.perf_counter() - started

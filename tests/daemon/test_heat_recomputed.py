@@ -51,7 +51,7 @@ def from_raw(kept: Kept, now_ms: int) -> HeatPiece:
         [clutch] = register.clutches(conn)
         rule = heat_rule(kept.profiles[clutch.species_id])
         assert rule is not None
-        course = HeatCourse(conn, kept.places, air, BRIDGE_MS)
+        course = HeatCourse(conn, air, BRIDGE_MS)
         return heat_over(course, clutch, clutch.placements[0].from_ms, now_ms, rule)
 
 
