@@ -9,7 +9,7 @@ import sqlite3
 from dataclasses import dataclass, field
 
 from daemon.development.heat_gap import Cooling, gap_heat
-from daemon.development.heat_interval import Gap, HeatPiece, HeatRule, covered_heat
+from daemon.development.heat_interval import Gap, HeatLines, HeatPiece, HeatRule, covered_heat
 from daemon.storage import samples
 from daemon.thermometers import AirChannels
 
@@ -29,12 +29,12 @@ class HeatCourse:
     longest_bridge_ms: int
     _pieces: dict[tuple[tuple[str, ...], str, int, int, HeatRule], HeatPiece] = field(default_factory=dict)
     _cooling: dict[tuple[str, int, int], Cooling | None] = field(default_factory=dict)
-    _near: dict[tuple[str, int, int], list[tuple[int, float]]] = field(default_factory=dict)
+    _lines: dict[tuple[str, int, int], HeatLines] = field(default_factory=dict)
 
     def forget(self) -> None:
         """Drop what was read and computed, before the next of many hours; how the incubators cool is kept."""
         self._pieces.clear()
-        self._near.clear()
+        self._lines.clear()
 
     def newest_c(self, place: str, now_ms: int) -> float | None:
         """The newest temperature of a place by the best probe that has one; None where none is as new as a bridge."""
@@ -68,11 +68,10 @@ class HeatCourse:
         """
         if not channels:
             return HeatPiece(), [Gap(start_ms, end_ms, None, None)]
-        near = self._readings(channels[0], start_ms, end_ms)
-        u_k = self._uncertainty_k(channels[0], start_ms)
-        piece, gaps = covered_heat(near, start_ms, end_ms, rule, self.longest_bridge_ms, u_k)
+        lines = self._lines_of(channels[0], start_ms, end_ms)
+        piece = covered_heat(lines, rule, self._uncertainty_k(channels[0], start_ms))
         left: list[Gap] = []
-        for gap in gaps:
+        for gap in lines.gaps:
             other, others_gaps = self._over(channels[1:], gap.start_ms, gap.end_ms, rule)
             piece += other
             left += [_nearer(gap, each) for each in others_gaps]
@@ -86,12 +85,15 @@ class HeatCourse:
             self._cooling[key] = self.air.cooling(self.conn, incubator_id, start_ms, end_ms)
         return gap_heat(gap, rule, self._cooling[key], u_k)
 
-    def _readings(self, channel: str, start_ms: int, end_ms: int) -> list[tuple[int, float]]:
+    def _lines_of(self, channel: str, start_ms: int, end_ms: int) -> HeatLines:
         key = (channel, start_ms, end_ms)
-        if key not in self._near:
-            near = samples.good_between(self.conn, channel, start_ms, end_ms, _REACH_MS)
-            self._near[key] = self.air.corrected(channel, near)
-        return self._near[key]
+        if key not in self._lines:
+            near = self._readings(channel, start_ms, end_ms)
+            self._lines[key] = HeatLines(near, start_ms, end_ms, self.longest_bridge_ms)
+        return self._lines[key]
+
+    def _readings(self, channel: str, start_ms: int, end_ms: int) -> list[tuple[int, float]]:
+        return self.air.corrected(channel, samples.good_between(self.conn, channel, start_ms, end_ms, _REACH_MS))
 
     def _uncertainty_k(self, channel: str, at_ms: int) -> float:
         u_k = self.air.uncertainty_k(channel, at_ms)

@@ -5,7 +5,7 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from daemon.development.heat_gap import gap_heat
-from daemon.development.heat_interval import HeatRule, covered_heat
+from daemon.development.heat_interval import HeatLines, HeatRule, covered_heat
 from daemon.development.heat_since_laying import Kept, Laying, since_laying
 from daemon.development.window import Future, HeatSoFar
 
@@ -61,8 +61,9 @@ def measured(
     first_ms, last_ms = laid_ms[0], min(laid_ms[1], now_ms)
     middle_ms = (first_ms + last_ms) // 2
     begin_ms = max(readings[0][0], middle_ms)
-    piece, gaps = covered_heat(readings, begin_ms, now_ms, rule, bridge_ms, u_k)
-    for gap in gaps:
+    lines = HeatLines(readings, begin_ms, now_ms, bridge_ms)
+    piece = covered_heat(lines, rule, u_k)
+    for gap in lines.gaps:
         piece += gap_heat(gap, rule, None, u_k)
     kept = None if stated_c is None else Kept(stated_c, _BEFORE_U_K)
     # The logger may have run in an empty box, so it does not tell by when the eggs were laid.
@@ -76,5 +77,6 @@ def measured(
 def _recent_c(readings: Sequence[tuple[int, float]], rule: HeatRule, bridge_ms: int) -> float:
     """Mean of the last three days that readings cover; the newest reading where they cover nothing."""
     last_ms, last_c = readings[-1]
-    piece, _ = covered_heat(readings, last_ms - RECENT_H * _MS_PER_HOUR, last_ms, rule, bridge_ms, 0.0)
+    lines = HeatLines(readings, last_ms - RECENT_H * _MS_PER_HOUR, last_ms, bridge_ms)
+    piece = covered_heat(lines, rule, 0.0)
     return piece.temperature_ch / (piece.covered_ms / _MS_PER_HOUR) if piece.covered_ms else last_c

@@ -4,10 +4,14 @@ Where readings follow each other closely the temperature is the straight line be
 integral (`daemon/development/degree_hours.py`). What a gap can have held: `daemon/development/heat_gap.py`.
 """
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from itertools import pairwise
-from typing import NamedTuple
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 _MS_PER_HOUR = 3_600_000
 _K = 2.0
@@ -76,15 +80,8 @@ class Gap(NamedTuple):
     after: tuple[int, float] | None
 
 
-def covered_heat(
-    samples: Sequence[tuple[int, float]],
-    start_ms: int,
-    end_ms: int,
-    rule: HeatRule,
-    longest_bridge_ms: int,
-    u_k: float,
-) -> tuple[HeatPiece, list[Gap]]:
-    """Heat where readings follow each other closely, and the gaps that are left.
+class HeatLines:
+    """The straight lines between the readings of one stretch, made once and counted by any number of rules.
 
     Parameters
     ----------
@@ -92,10 +89,51 @@ def covered_heat(
         (measured_at_ms, temperature_c) in order of time, with the nearest ones around the stretch, however far.
     start_ms, end_ms
         The stretch, UTC milliseconds since the epoch.
-    rule
-        Developmental zero and cap, degree Celsius.
     longest_bridge_ms
         Two neighbours further apart have a gap between them.
+    """
+
+    __slots__ = ("coldest_c", "cut", "gaps", "highs_c", "lows_c", "middles_c", "steps_ms")
+
+    def __init__(
+        self, samples: Sequence[tuple[int, float]], start_ms: int, end_ms: int, longest_bridge_ms: int
+    ) -> None:
+        import numpy as np
+
+        self.cut: list[tuple[int, float, float]] = []
+        """Length in ms and both ends in degree Celsius of lines that begin or end outside the stretch."""
+        self.gaps: list[Gap] = []
+        times, values_c = np.array([at for at, _ in samples], np.int64), np.array([value for _, value in samples])
+        steps = np.diff(times)
+        whole = (steps <= longest_bridge_ms) & (times[:-1] >= start_ms) & (times[1:] <= end_ms)
+        first_c, last_c = values_c[:-1][whole], values_c[1:][whole]
+        self.steps_ms = steps[whole].astype(np.float64)
+        self.lows_c, self.highs_c = np.minimum(first_c, last_c), np.maximum(first_c, last_c)
+        self.middles_c = (first_c + last_c) / 2
+        self.coldest_c = float(self.lows_c.min()) if self.lows_c.size else math.inf
+        for number in np.flatnonzero(~whole).tolist():
+            before, after = samples[number], samples[number + 1]
+            begin, end = max(before[0], start_ms), min(after[0], end_ms)
+            if begin >= end:
+                continue
+            if after[0] - before[0] > longest_bridge_ms:
+                self.gaps.append(Gap(begin, end, before, after))
+            else:
+                slope = (after[1] - before[1]) / (after[0] - before[0])
+                ends_c = before[1] + slope * (begin - before[0]), after[1] - slope * (after[0] - end)
+                self.cut.append((end - begin, *ends_c))
+        self.gaps[:0], self.gaps[len(self.gaps) :] = _edges(samples, start_ms, end_ms)
+
+
+def covered_heat(lines: HeatLines, rule: HeatRule, u_k: float) -> HeatPiece:
+    """Heat where readings follow each other closely; `lines.gaps` are not part of it.
+
+    Parameters
+    ----------
+    lines
+        The readings of the stretch.
+    rule
+        Developmental zero and cap, degree Celsius.
     u_k
         Standard uncertainty of the probe, K.
 
@@ -104,53 +142,58 @@ def covered_heat(
     Exact for straight lines between readings: a line is cut where it crosses the zero and the cap. What an offset does
     is exact but for lines that cross a threshold only with it; there the middle of the line counts.
     """
-    gaps: list[Gap] = []
-    zero_c, cap_c = rule
     off_k = _K * u_k
-    low_c, high_c = zero_c + off_k, cap_c - off_k
-    linear = linear_c = above = above_c = colder = warmer = 0.0
-    cut = HeatPiece()
-    for (t0, c0), (t1, c1) in pairwise(samples):
-        step = t1 - t0
-        is_whole = step <= longest_bridge_ms and t0 >= start_ms and t1 <= end_ms
-        # Nearly all of a season goes one of these two ways.
-        if is_whole and zero_c <= c0 <= cap_c >= c1 >= zero_c:
-            linear += step
-            linear_c += step * (c0 + c1)
-            middle_c = (c0 + c1) / 2
-            if not low_c <= middle_c <= high_c:
-                colder -= step * max(low_c - middle_c, 0.0)
-                warmer -= step * max(middle_c - high_c, 0.0)
-        elif is_whole and c0 > cap_c < c1:
-            above += step
-            above_c += step * (c0 + c1)
-            over_k = (c0 + c1) / 2 - cap_c
-            if over_k < off_k:
-                colder += step * (off_k - over_k)
-        elif (begin := max(t0, start_ms)) < (end := min(t1, end_ms)):
-            if step > longest_bridge_ms:
-                gaps.append(Gap(begin, end, (t0, c0), (t1, c1)))
-            else:
-                slope = (c1 - c0) / step
-                cut += line_piece(end - begin, c0 + slope * (begin - t0), c1 - slope * (t1 - end), rule, off_k)
-    gaps[:0], gaps[len(gaps) :] = _edges(samples, start_ms, end_ms)
-    linear_ms = cut.linear_ms + round(linear)
-    best = cut.best_ch + (linear_c / 2 - zero_c * linear + (cap_c - zero_c) * above) / _MS_PER_HOUR
-    return (
-        replace(
-            cut,
-            low_ch=best,
-            best_ch=best,
-            high_ch=best,
-            colder_ch=cut.colder_ch + (off_k * linear + colder) / _MS_PER_HOUR,
-            warmer_ch=cut.warmer_ch + (off_k * linear + warmer) / _MS_PER_HOUR,
-            covered_ch=best,
-            temperature_ch=cut.temperature_ch + (linear_c + above_c) / 2 / _MS_PER_HOUR,
-            linear_ms=linear_ms,
-            covered_ms=cut.covered_ms + round(linear + above),
-            above_cap_ms=cut.above_cap_ms + round(above),
-        ),
-        gaps,
+    is_linear = (lines.lows_c >= rule.zero_c) & (lines.highs_c <= rule.cap_c)
+    is_above = lines.lows_c > rule.cap_c
+    # Nearly all of a season is one of these two; what crosses the zero or the cap is cut line by line.
+    piece = _linear(lines, lines.steps_ms * is_linear, rule, off_k) + _above(
+        lines, lines.steps_ms * is_above, rule, off_k
+    )
+    for number in (~(is_linear | is_above)).nonzero()[0].tolist():
+        ends_c = float(lines.lows_c[number]), float(lines.highs_c[number])
+        piece += line_piece(int(lines.steps_ms[number]), *ends_c, rule, off_k)
+    for step_ms, first_c, last_c in lines.cut:
+        piece += line_piece(step_ms, first_c, last_c, rule, off_k)
+    return piece
+
+
+def _linear(lines: HeatLines, steps_ms: "NDArray[np.float64]", rule: HeatRule, off_k: float) -> HeatPiece:
+    """Heat of lines that lie between zero and cap; `steps_ms` is 0 for all others."""
+    linear_ms = float(steps_ms.sum())
+    temperature_ch = float(steps_ms @ lines.middles_c) / _MS_PER_HOUR
+    loss_ch = gain_ch = off_k * linear_ms / _MS_PER_HOUR
+    if lines.coldest_c < rule.zero_c + off_k:
+        loss_ch -= float(steps_ms @ (rule.zero_c + off_k - lines.middles_c).clip(0.0)) / _MS_PER_HOUR
+    gain_ch -= float(steps_ms @ (lines.middles_c - rule.cap_c + off_k).clip(0.0)) / _MS_PER_HOUR
+    best_ch = temperature_ch - rule.zero_c * linear_ms / _MS_PER_HOUR
+    return HeatPiece(
+        best_ch,
+        best_ch,
+        best_ch,
+        loss_ch,
+        gain_ch,
+        best_ch,
+        temperature_ch,
+        linear_ms=round(linear_ms),
+        covered_ms=round(linear_ms),
+    )
+
+
+def _above(lines: HeatLines, steps_ms: "NDArray[np.float64]", rule: HeatRule, off_k: float) -> HeatPiece:
+    """Heat of lines that lie above the cap; `steps_ms` is 0 for all others."""
+    above_ms = float(steps_ms.sum())
+    if not above_ms:
+        return HeatPiece()
+    best_ch = (rule.cap_c - rule.zero_c) * above_ms / _MS_PER_HOUR
+    return HeatPiece(
+        best_ch,
+        best_ch,
+        best_ch,
+        colder_ch=float(steps_ms @ (off_k + rule.cap_c - lines.middles_c).clip(0.0)) / _MS_PER_HOUR,
+        covered_ch=best_ch,
+        temperature_ch=float(steps_ms @ lines.middles_c) / _MS_PER_HOUR,
+        covered_ms=round(above_ms),
+        above_cap_ms=round(above_ms),
     )
 
 

@@ -12,7 +12,7 @@ from scipy.integrate import quad
 
 from daemon.development.degree_hours import season_degree_hours
 from daemon.development.heat_gap import Cooling, gap_heat
-from daemon.development.heat_interval import Gap, HeatPiece, HeatRule, covered_heat
+from daemon.development.heat_interval import Gap, HeatLines, HeatPiece, HeatRule, covered_heat
 
 HOUR_MS = 3_600_000
 BRIDGE_MS = 30 * 60_000
@@ -27,11 +27,12 @@ readings = st.lists(
 @given(readings)
 def test_covered_heat_equals_the_integral_of_the_whole_record(series: list[tuple[int, float]]) -> None:
     """`season_degree_hours` is held to published tables elsewhere; the two share no code."""
-    piece, gaps = covered_heat(series, series[0][0], series[-1][0], RULE, BRIDGE_MS, 0.2)
+    lines = HeatLines(series, series[0][0], series[-1][0], BRIDGE_MS)
+    piece = covered_heat(lines, RULE, 0.2)
     times_h = np.array([at_ms for at_ms, _ in series]) / HOUR_MS
     whole_ch = season_degree_hours(times_h, np.array([value for _, value in series]), *RULE)
     assert piece.best_ch == pytest.approx(whole_ch, abs=1e-9)
-    assert (piece.low_ch, piece.high_ch, gaps) == (piece.best_ch, piece.best_ch, [])
+    assert (piece.low_ch, piece.high_ch, lines.gaps) == (piece.best_ch, piece.best_ch, [])
     assert piece.covered_ms == series[-1][0] - series[0][0]
     assert abs(piece.covered_ms - piece.linear_ms - piece.above_cap_ms - piece.below_zero_ms) <= 2
     assert piece.covered_ch == piece.best_ch
@@ -49,8 +50,9 @@ def test_two_stretches_add_up_to_the_whole_gaps_and_all(
     cooling = Cooling(18.0, 1.0, 3.0, 0.2)
 
     def whole(begin_ms: int, finish_ms: int) -> HeatPiece:
-        piece, gaps = covered_heat(series, begin_ms, finish_ms, RULE, bridge_ms, 0.1)
-        return sum((gap_heat(gap, RULE, cooling, 0.1) for gap in gaps), piece)
+        lines = HeatLines(series, begin_ms, finish_ms, bridge_ms)
+        gaps = (gap_heat(gap, RULE, cooling, 0.1) for gap in lines.gaps)
+        return sum(gaps, covered_heat(lines, RULE, 0.1))
 
     together, apart = whole(start_ms, end_ms), whole(start_ms, cut_ms) + whole(cut_ms, end_ms)
     assert together.best_ch == pytest.approx(apart.best_ch, abs=1e-6)
@@ -71,11 +73,9 @@ def test_a_common_offset_of_the_probe_moves_the_heat_by_what_is_stated(mean_c: f
     rule = HeatRule(15.5, 30.5)
     series = [(n * 60_000, mean_c + 0.4 * math.sin(n / 90)) for n in range(600)]
     ends = (series[0][0], series[-1][0])
-    piece, _ = covered_heat(series, *ends, rule, BRIDGE_MS, 0.3)
-    shifted = [
-        covered_heat([(at_ms, value + by_k) for at_ms, value in series], *ends, rule, BRIDGE_MS, 0.0)[0].best_ch
-        for by_k in (-0.6, 0.6)
-    ]
+    piece = covered_heat(HeatLines(series, *ends, BRIDGE_MS), rule, 0.3)
+    moved = ([(at_ms, value + by_k) for at_ms, value in series] for by_k in (-0.6, 0.6))
+    shifted = [covered_heat(HeatLines(one, *ends, BRIDGE_MS), rule, 0.0).best_ch for one in moved]
     assert piece.best_ch - shifted[0] == pytest.approx(piece.colder_ch, abs=2e-3)
     assert shifted[1] - piece.best_ch == pytest.approx(piece.warmer_ch, abs=2e-3)
 

@@ -1,6 +1,7 @@
 """Start and stop real services for a test: free ports, own folders, readiness by asking, an end in any case."""
 
 import contextlib
+import itertools
 import os
 import signal
 import socket
@@ -12,12 +13,19 @@ from pathlib import Path
 _PAUSE_S = 0.02
 
 
+_PORTS = range(20_000, 30_000)
+"""Below what a kernel hands out to outgoing connections (Linux: from 32,768), so that none of those takes one first."""
+_turns = itertools.count(os.getpid() * 97)
+
+
 def free_port() -> int:
-    """A TCP port on the loopback that nobody listens on at this moment."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
+    """A TCP port on the loopback that nobody listens on at this moment, and that comes round again only much later."""
+    for turn in _turns:
+        port = _PORTS[turn % len(_PORTS)]
+        with socket.socket() as probe, contextlib.suppress(OSError):
+            probe.bind(("127.0.0.1", port))
+            return port
+    raise AssertionError("the count of turns has no end")
 
 
 def answers(port: int) -> bool:
