@@ -4,6 +4,7 @@ Names of tables in the file are singular (`[[incubator.zone]]`), as TOML reads; 
 """
 
 import os
+from datetime import time
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
@@ -11,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field, SecretBytes, SecretStr, field
 
 from config.errors import ConfigError, Mistake, StatedError
 from config.signing_key import looks_like_key, read_signing_key
+from config.time_of_day import read_time_of_day
 from config.words import AlarmKind, Quantity
 
 Identifier = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]*$", max_length=64)]
@@ -44,11 +46,22 @@ class Box(Table):
     temperature_factor: Share | None = None
 
 
+DAMPING_MIN = 10.0
+"""How slowly eggs follow the air, minutes, where the keeper states nothing. Project choice: by lumped heat capacity,
+density * specific heat * radius / (3 * heat transfer), an egg of 12 mm in still air takes about this long
+(3.7 MJ/m3K * 6 mm / (3 * 10 W/m2K) = 12 min) and any larger one longer."""
+
+
 class Zone(Table):
-    """A shelf or part of an incubator with one climate."""
+    """A shelf or part of an incubator with one climate.
+
+    `damping_min`: time constant of the damped temperature that warnings watch, minutes; 0 for the reading itself. An
+    hour at the most (project choice): a warning may come later by this much.
+    """
 
     id: Identifier
     name: Text
+    damping_min: Annotated[float, Field(strict=True, ge=0, le=60, allow_inf_nan=False)] = DAMPING_MIN
     boxes: tuple[Box, ...] = Field(default=(), validation_alias="box")
 
 
@@ -105,6 +118,11 @@ class Probe(Table):
     interval_s: Annotated[float, Field(strict=True, gt=0, allow_inf_nan=False)] = 60.0
     channels: tuple[ChannelSpec, ...] = Field(default=(), validation_alias="channel")
     sources: tuple[Source, ...] = Field(default=(), validation_alias="source")
+
+    @property
+    def is_contact(self) -> bool:
+        """True for a probe that says how mains or door are, and measures nothing."""
+        return bool(self.channels) and all(channel.quantity.is_contact for channel in self.channels)
 
 
 class Contact(Table):
@@ -168,11 +186,31 @@ class Contact(Table):
 
 
 class Person(Table):
-    """Someone whom an alarm may reach."""
+    """Someone whom an alarm may reach. `emergency`: only where one of priority 1 stays unacknowledged."""
 
     id: Identifier
     name: Text
+    emergency: Annotated[bool, Field(strict=True)] = False
     contacts: tuple[Contact, ...] = Field(default=(), validation_alias="contact")
+
+
+class Quiet(Table):
+    """Hours of the day, in the zone of the site, in which alarms of the lowest priority wait; also past midnight."""
+
+    start: time
+    end: time
+
+    @field_validator("start", "end", mode="before")
+    @classmethod
+    def _read(cls, stated: Any) -> time:
+        return read_time_of_day(stated)
+
+    @model_validator(mode="after")
+    def _has_a_length(self) -> Self:
+        if self.start == self.end:
+            hint = "Give two times, or remove [quiet]: then there are no quiet hours."
+            raise StatedError("the quiet hours end when they begin", hint)
+        return self
 
 
 class AlarmTuning(Table):
@@ -181,6 +219,28 @@ class AlarmTuning(Table):
     on_delay_s: Seconds | None = None
     off_delay_s: Seconds | None = None
     deadband: Seconds | None = None
+
+
+class Care(Table):
+    """When people have to look at eggs, days: a round through the boxes, and how long before the earliest hatch day."""
+
+    round_every_days: Annotated[float, Field(strict=True, gt=0, le=366, allow_inf_nan=False)] = 7.0
+    near_pipping_days: Annotated[float, Field(strict=True, ge=0, le=366, allow_inf_nan=False)] = 7.0
+
+
+class MessageTimes(Table):
+    """What is sent regularly, by the clock of the site: a test each week, each day a digest of the last one."""
+
+    test: Annotated[bool, Field(strict=True)] = True
+    test_day: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] = "sunday"
+    test_time: time = time(18, 0)
+    digest: Annotated[bool, Field(strict=True)] = True
+    digest_time: time = time(7, 30)
+
+    @field_validator("test_time", "digest_time", mode="before")
+    @classmethod
+    def _read(cls, stated: Any) -> time:
+        return read_time_of_day(stated)
 
 
 class Site(Table):
@@ -192,7 +252,10 @@ class Site(Table):
     incubators: tuple[Incubator, ...] = ()
     probes: tuple[Probe, ...] = ()
     people: tuple[Person, ...] = ()
+    quiet: Quiet | None = None
     alarms: dict[AlarmKind, AlarmTuning] = Field(default_factory=dict)
+    care: Care = Care()
+    messages: MessageTimes = MessageTimes()
 
 
 def _of_environment(name: str) -> str:

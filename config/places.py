@@ -82,6 +82,10 @@ class Places:
         self._find(place)
         return self._probes.get(place, ())
 
+    def climate_probes_at(self, place: str) -> tuple[Probe, ...]:
+        """Give the probes at exactly this place that measure something: not those that are contacts alone."""
+        return tuple(probe for probe in self.probes_at(place) if not probe.is_contact)
+
     def room_probes(self) -> tuple[Probe, ...]:
         """Give the probes in the air around the incubators."""
         return self._probes.get(ROOM, ())

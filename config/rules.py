@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 from config.celsius import looks_like_fahrenheit
 from config.errors import Mistake
 from config.model import ROOM, Probe, Site
+from config.people import people_mistakes
 from config.places import Places
 from config.plain import nearest
 from config.salvage import UNKNOWN
@@ -31,12 +32,15 @@ def site_mistakes(site: Site, lost: frozenset[str]) -> tuple[Mistake, ...]:
         _names_used_twice,
         _rooms,
         _accuracies,
+        _contact_places,
         _overlaps,
         _emptiness,
     ]
     found = [mistake for rule in rules for mistake in rule(site)]
     if lost.isdisjoint({UNKNOWN, "incubator", "zone", "box"}):
         found.extend(_unknown_places(site))
+    if lost.isdisjoint({UNKNOWN, "person", "contact"}):
+        found.extend(people_mistakes(site))
     found.extend(source_mistakes(site, channels_known=lost.isdisjoint({UNKNOWN, "channel"})))
     return tuple(found)
 
@@ -93,10 +97,14 @@ def _accuracies(site: Site) -> Iterator[Mistake]:
             reason = None if channel.accuracy is None else _absurd(channel.accuracy, channel.quantity)
             if reason:
                 hint = "Give the ± of the probe's data sheet: 0.5 for ±0.5 °C, 3 for ±3 % RH. Or leave it out."
+                if channel.quantity.is_contact:
+                    hint = "Leave accuracy out."
                 yield Mistake(FILE, f"probe.{probe.id}.channel.{channel.name}.accuracy", reason, hint)
 
 
 def _absurd(accuracy: float, quantity: Quantity) -> str | None:
+    if quantity.is_contact:
+        return f"a {quantity.value} contact says one of two things and has no accuracy"
     worst, unit = _WORST_ACCURACY[quantity.is_temperature]
     if accuracy <= 0:
         return f"an accuracy of ±{accuracy:g} {unit} is not possible: every probe is a little off"
@@ -106,6 +114,20 @@ def _absurd(accuracy: float, quantity: Quantity) -> str | None:
     if not quantity.is_temperature and accuracy < _FINEST_HUMIDITY_PCT:
         return f"±{accuracy:g} % RH looks like a fraction: it would be ±{accuracy * 100:g} % RH"
     return None
+
+
+def _contact_places(site: Site) -> Iterator[Mistake]:
+    """A contact speaks for a whole incubator; one of the mains may also be in the room, for all incubators."""
+    for probe in site.probes:
+        for channel in probe.channels:
+            word, is_mains = channel.quantity.value, channel.quantity is Quantity.MAINS
+            fits = is_mains if probe.place == ROOM else "/" not in probe.place
+            if fits or not channel.quantity.is_contact:
+                continue
+            where = f' or "{ROOM}"' if is_mains else ""
+            reason = f"a {word} contact belongs to a whole incubator{where}, not to {probe.place}"
+            hint = f"Make it a probe of its own; its place is the id of the incubator{where}."
+            yield Mistake(FILE, f"probe.{probe.id}.channel.{channel.name}", reason, hint)
 
 
 def _unknown_places(site: Site) -> Iterator[Mistake]:
@@ -127,6 +149,7 @@ def _overlaps(site: Site) -> Iterator[Mistake]:
                 continue
             quantity = channel.quantity.value.replace("_", " ")
             doubt = "which one is the room's?" if probe.place == ROOM else "which one would heat and alarms follow?"
+            doubt = "which one counts?" if channel.quantity.is_contact else doubt
             both = f"{other.id}/{name} and {probe.id}/{channel.name} both measure {quantity} at {probe.place}"
             hint = "Give one of them the box or zone where it really lies, or remove its channel."
             yield Mistake(FILE, f"probe.{probe.id}.channel.{channel.name}", f"{both}: {doubt}", hint)
@@ -137,19 +160,24 @@ def _emptiness(site: Site) -> Iterator[Mistake]:
     if not site.incubators:
         yield _warning("incubator", "no incubator is stated", "Add [[incubator]] with an id and a name.")
     for incubator in site.incubators:
-        if not any(_is_within(probe.place, incubator.id) for probe in site.probes):
+        if not any(_is_within(probe.place, incubator.id) and not probe.is_contact for probe in site.probes):
             reason = "no probe is in this incubator, so nothing watches it"
             yield _warning(f"incubator.{incubator.id}", reason, f'Add [[probe]] with place = "{incubator.id}".')
     for probe in site.probes:
         if not probe.channels:
             reason = "the probe has no channel, so nothing of it is stored"
             yield _warning(f"probe.{probe.id}", reason, "Add [[probe.channel]] with a name and a quantity.")
+        elif probe.is_contact:
+            continue
         elif probe.place == ROOM and all(each.quantity is not Quantity.AIR_TEMPERATURE for each in probe.channels):
             reason = "the probe is in the room and measures no air temperature, so the room counts as not measured"
             yield _warning(f"probe.{probe.id}", reason, "Add [[probe.channel]] with its air temperature.")
     if not any(person.contacts for person in site.people):
         reason = "no person has a contact, so an alarm reaches nobody's phone"
         yield _warning("person", reason, "Add [[person]] with [[person.contact]].")
+    elif not site.messages.test:
+        reason = "no weekly test is sent, so nobody learns in time that alerts do not arrive any more"
+        yield _warning("messages.test", reason, "Remove it, or set test = true; test_day and test_time say when.")
 
 
 def _is_within(place: str, incubator_id: str) -> bool:

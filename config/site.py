@@ -10,11 +10,14 @@ from config.errors import Mistake, refuse
 from config.model import (
     AlarmTuning,
     Box,
+    Care,
     ChannelSpec,
     Contact,
     Incubator,
+    MessageTimes,
     Person,
     Probe,
+    Quiet,
     Site,
     Source,
     Table,
@@ -31,11 +34,14 @@ __all__ = [
     "STARTER",
     "AlarmTuning",
     "Box",
+    "Care",
     "ChannelSpec",
     "Contact",
     "Incubator",
+    "MessageTimes",
     "Person",
     "Probe",
+    "Quiet",
     "Site",
     "SiteRead",
     "Source",
@@ -58,7 +64,10 @@ class _SiteFile(Table):
     incubator: tuple[Incubator, ...] = ()
     probe: tuple[Probe, ...] = ()
     person: tuple[Person, ...] = ()
+    quiet: Quiet | None = None
     alarm: dict[AlarmKind, AlarmTuning] = Field(default_factory=dict)
+    care: Care = Care()
+    messages: MessageTimes = MessageTimes()
 
     def as_site(self) -> Site:
         return Site(
@@ -68,7 +77,10 @@ class _SiteFile(Table):
             incubators=self.incubator,
             probes=self.probe,
             people=self.person,
+            quiet=self.quiet,
             alarms=self.alarm,
+            care=self.care,
+            messages=self.messages,
         )
 
 

@@ -13,6 +13,9 @@ _FILE = "site.toml"
 _OWN_TREE = "clutchwarden/#"
 _TEMPERATURE_UNITS = ("Cel", "degC", "degF", "K")
 _HUMIDITY_UNITS = ("%RH", "percent", "/")
+INVERTED = "inverted"
+"""The unit of a contact whose device says it the other way round: 0, off and false are open or present."""
+_CONTACT_UNITS = ("/", INVERTED)
 _POINTER = re.compile(r"(?:/(?:[^~/]|~[01])*)*")
 """RFC 6901 section 3: empty, or tokens that each begin with /; in a token ~ is ~0 and / is ~1."""
 
@@ -99,9 +102,16 @@ def _channel(key: str, probe: Probe, source: Source) -> Iterator[Mistake]:
     elif source.unit not in _units(quantity):
         reason = f'"{source.unit}" is not a unit of {quantity.value.replace("_", " ")}'
         hint = f"Use {', '.join(_units(quantity))}; capital and small letters count."
+        if quantity.is_contact:
+            hint = 'Use "/" where 1, on or true is open or present, "inverted" where it is closed or absent.'
         yield Mistake(_FILE, f"{key}.unit", reason, hint)
+    if quantity is not None and quantity.is_contact and source.scale not in (0, 1):
+        reason = f"a contact is 0 or 1 and has no scale, here {source.scale:g}"
+        yield Mistake(_FILE, f"{key}.scale", reason, f'Leave scale out. Where 0 is open, write unit = "{INVERTED}".')
 
 
 def _units(quantity: Quantity) -> tuple[str, ...]:
-    """SenML names (RFC 8428 section 12.1) and three plain ones for foreign sources."""
+    """SenML names (RFC 8428 section 12.1; a switch has `/`) and some plain ones for foreign sources."""
+    if quantity.is_contact:
+        return _CONTACT_UNITS
     return _TEMPERATURE_UNITS if quantity.is_temperature else _HUMIDITY_UNITS

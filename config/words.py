@@ -3,7 +3,9 @@
 A word is written once, here, so that a file, a stored row and a sentence on a phone cannot drift apart.
 """
 
+from collections.abc import Mapping
 from enum import IntEnum, StrEnum
+from types import MappingProxyType
 
 
 class Quantity(StrEnum):
@@ -15,11 +17,31 @@ class Quantity(StrEnum):
     """degree Celsius, on the lid or wall where water would settle"""
     RELATIVE_HUMIDITY = "relative_humidity"
     """percent, 0 to 100, over liquid water, in the air of the place"""
+    MAINS = "mains"
+    """a contact: 1 present, 0 absent"""
+    DOOR = "door"
+    """a contact: 1 open, 0 closed"""
 
     @property
     def is_temperature(self) -> bool:
         """True where the canonical unit is degree Celsius."""
-        return self is not Quantity.RELATIVE_HUMIDITY
+        return self in (Quantity.AIR_TEMPERATURE, Quantity.SURFACE_TEMPERATURE)
+
+    @property
+    def is_contact(self) -> bool:
+        """True where a channel says one of two things, and has neither unit nor accuracy."""
+        return self in CONTACT_WORDS
+
+
+CONTACT_WORDS: Mapping[Quantity, tuple[str, str]] = MappingProxyType(
+    {Quantity.MAINS: ("absent", "present"), Quantity.DOOR: ("closed", "open")}
+)
+"""What 0 and 1 of each contact mean."""
+
+
+def contact_text(quantity: Quantity, value: float) -> str:
+    """Write what a contact says: `mains absent`, `door open`."""
+    return f"{quantity.value} {CONTACT_WORDS[quantity][value != 0]}"
 
 
 class AlarmKind(StrEnum):
@@ -33,6 +55,34 @@ class AlarmKind(StrEnum):
     HUMIDITY_LOW = "humidity-low"
     NO_DATA = "no-data"
     PROBE_FAULT = "probe-fault"
+    NO_DATA_LONG = "no-data-long"
+    """a probe has been silent for so long that the eggs may have been lost unseen"""
+    LAST_PROBE_SILENT = "last-probe-silent"
+    """nothing watches an incubator with eggs any more"""
+    SITE_SILENT = "site-silent"
+    """all probes of the site fell silent together: mains, network or broker"""
+    PROBES_DISAGREE = "probes-disagree"
+    TEMPERATURE_FALLING = "temperature-falling"
+    TEMPERATURE_RISING = "temperature-rising"
+    LIMIT_AHEAD = "limit-ahead"
+    """at this trend a limit is reached soon"""
+    EXPOSURE = "exposure"
+    """too long outside, added up over a day or two"""
+    CONDENSATION = "condensation"
+    MAINS_LOST = "mains-lost"
+    DOOR_OPEN = "door-open"
+    CLOCK_STEPPED = "clock-stepped"
+    BROKER_LOST = "broker-lost"
+    DISK_LOW = "disk-low"
+    DELIVERY_FAILING = "delivery-failing"
+    JOURNAL_FAILING = "journal-failing"
+    NO_COMMON_RANGE = "no-common-range"
+    """no temperature suits all clutches of a place"""
+    ROUND_NOT_ENDED = "round-not-ended"
+    ROUND_OVERDUE = "round-overdue"
+    NEAR_PIPPING = "near-pipping"
+    HATCH_OVERDUE = "hatch-overdue"
+    TEST_UNCONFIRMED = "test-unconfirmed"
 
 
 class Priority(IntEnum):

@@ -9,7 +9,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from config.words import AlarmKind, Priority
-from daemon.alarm_desk_values import MANAGED, CallOut, Entry, Outcome, Told, key_of
+from daemon.alarm_desk_calls import for_people, lead_of, together, told_of
+from daemon.alarm_desk_values import SILENCES, CallOut, Entry, Outcome, Told, key_of
 from daemon.alarm_transition import Transition
 from daemon.alarms.classes import HOUR_MS, MINUTE_MS, Mode
 from daemon.alarms.conditions import Change
@@ -32,9 +33,10 @@ from daemon.alarms.events import (
     Why,
 )
 from daemon.alarms.folding import AlarmOn, fold
-from daemon.alarms.incident import Incident, IncidentBook, arrive, leave, priority_of
+from daemon.alarms.incident import IncidentBook, arrive, leave, priority_of
 from daemon.alarms.ladder import LadderPace, LadderState, cannot, plan, shifted, slowed, started, stopped
 from daemon.alarms.people import Rota, on_duty
+from daemon.alarms.round_suppression import Round, suppression, suppression_at_begin
 from daemon.alarms.state_values import AlarmMemory, AlarmState
 from daemon.alarms.states import next_due_ms, step
 
@@ -44,7 +46,10 @@ SETTLE_MS = 5 * MINUTE_MS
 
 
 class Desk:
-    """Remembers; `entries`, `book` and `ladders` are what has to survive a restart."""
+    """Remembers; `entries`, `book` and `ladders` are what has to survive a restart.
+
+    `rounds` are those that may hold back an alarm that begins now: whoever lets time pass at the desk sets them first.
+    """
 
     def __init__(
         self,
@@ -57,6 +62,7 @@ class Desk:
         self.entries = dict(entries or {})
         self.book = book or IncidentBook()
         self.ladders = dict(ladders or {})
+        self.rounds: tuple[Round, ...] = ()
         self._effects: list[tuple[str, Effect]] = []
         self._caught: list[str] = []
 
@@ -92,7 +98,7 @@ class Desk:
         entry = self.entries[key]
         after = step(entry.state, event, now_ms, entry.alarm)
         self.entries[key] = replace(entry, state=after.state)
-        self._effects += [(key, effect) for effect in after.effects]
+        self._effects += [(key, for_people(effect, after.state)) for effect in after.effects]
         return after.reason
 
     def wish(self, key: str, event: Event, now_ms: int) -> tuple[bool, str]:
@@ -101,6 +107,16 @@ class Desk:
         reason = self.apply(key, event, now_ms)
         records = [each for _, each in self._effects[before:] if isinstance(each, Record) and each.who]
         return all(each.accepted for each in records) and bool(records), reason
+
+    def round_changed(self, round_: Round, now_ms: int) -> list[str]:
+        """A round has begun or ended: what it holds back of the alarms here. Gives their names."""
+        held: list[str] = []
+        for key, entry in sorted(self.entries.items(), key=_name):
+            event = suppression(round_, entry.role, _incubator(entry.raised))
+            if event is not None:
+                self.apply(key, event, now_ms)
+                held.append(key)
+        return held
 
     def cannot(self, key: str, person: str, now_ms: int) -> tuple[bool, str]:
         """A person who was called cannot go. `settle` then calls whoever is next; nothing is acknowledged."""
@@ -122,19 +138,30 @@ class Desk:
             return
         event: Event = DataLost() if transition.change is Change.RAISED else DataBack()
         for key, entry in sorted(self.entries.items(), key=_name):
-            if entry.raised.channel == transition.channel and entry.raised.kind is not AlarmKind.NO_DATA:
+            same = entry.raised.channel is not None and entry.raised.channel == transition.channel
+            if same and entry.raised.kind not in SILENCES:
                 self.apply(key, event, now_ms)
 
     def _begin(self, transition: Transition, now_ms: int) -> None:
         key = key_of(transition)
         state = self.entries[key].state if key in self.entries else AlarmState()
         self.entries[key] = Entry(state, transition)
+        self._hold_back(key, now_ms)
         folds = fold({**self._on(), key: self._as_on(key, silenced=False)}.values())
         found = folds.get(key)
         if found is not None and found.mode is not None:
             self.apply(key, SuppressOn(found.mode, found.root, now_ms + FOLD_MS, SETTLE_MS), now_ms)
             self._caught.append(key)
         self.apply(key, ConditionOn(transition.occurrence, transition.since_ms), now_ms)
+
+    def _hold_back(self, key: str, now_ms: int) -> None:
+        """Suppress an alarm that begins while its incubator is open on purpose, unless that has happened already."""
+        entry = self.entries[key]
+        known = {each.name for each in entry.state.design if each.mode is Mode.ROUND}
+        for round_ in (each for each in self.rounds if each.id not in known):
+            role, incubator = entry.role, _incubator(entry.raised)
+            for event in suppression_at_begin(round_, role, incubator, now_ms):
+                self.apply(key, event, now_ms)
 
     def _end(self, transition: Transition, now_ms: int) -> None:
         key = key_of(transition)
@@ -160,12 +187,12 @@ class Desk:
         state, raised = entry.state, entry.raised
         return AlarmOn(
             key,
-            MANAGED[raised.kind][1],
+            entry.role,
             entry.alarm.priority,
             raised.since_ms if state.since_ms is None else state.since_ms,
-            raised.place.split("/", 1)[0],
+            _incubator(raised),
             raised.place,
-            raised.channel.probe,
+            raised.channel.probe if raised.channel else "",
             entry.alarm.suppressible_by,
             silenced=silenced or state.shelf is not None or state.out is not None,
         )
@@ -223,26 +250,13 @@ class Desk:
         outcome.pointless.append(incident.id)
 
     def _tell(self, key: str, effect: Tell) -> list[Told]:
-        """To those who were called; to whoever is on duty first where nobody was."""
         incident = self.book.holding(key)
-        called = self.ladders[incident.id].told if incident is not None and incident.id in self.ladders else ()
+        ladder = self.ladders.get(incident.id) if incident is not None else None
+        if effect.why is Why.CLEARED and ladder is not None and not ladder.told:
+            return []  # quiet hours held the call, so nobody has heard of it
+        called = () if ladder is None else ladder.told
         order = on_duty(self._rota, effect.at_ms).order
-        people = [each for each in order if each.id in called] or list(order[:1])
-        every = self.entries[key].alarm.priority is Priority.CRITICAL
-        return [
-            Told(
-                person.id,
-                tuple(each.id for each in (person.usable if every else person.usable[:1])),
-                key,
-                effect.why,
-                effect.occurrence,
-                effect.version,
-                effect.at_ms,
-                effect.who,
-            )
-            for person in people
-            if person.id != effect.who
-        ]
+        return told_of(key, effect, called, order, every=self.entries[key].alarm.priority is Priority.CRITICAL)
 
     def _drop_what_is_over(self, outcome: Outcome) -> None:
         on = self._on()
@@ -257,7 +271,7 @@ class Desk:
         """Ask every ladder. Of calls to one person at one moment the most urgent leads, and the others are listed."""
         due: dict[str, list[CallOut]] = {}
         for incident in self.book.incidents:
-            lead = self._lead(incident)
+            lead = lead_of(incident, self.entries)
             if incident.id not in self.ladders or lead is None:
                 continue
             before = self.ladders[incident.id]
@@ -269,26 +283,13 @@ class Desk:
                 told = tuple(each for each in before.told if each != call.person)
                 one = CallOut(call.person, call.contacts, incident.id, lead, others, call.rung, version, now_ms, told)
                 due.setdefault(call.person, []).append(one)
-        return [self._together(calls) for calls in due.values()]
-
-    def _lead(self, incident: Incident) -> str | None:
-        """The member that gives the headline: the most urgent that waits for a person, the leader first."""
-        waiting = [
-            key
-            for key in (incident.leader, *incident.members)
-            if key in self.entries
-            and self.entries[key].state.memory.waits_for_a_person
-            and not self.entries[key].state.is_suppressed
-        ]
-        return min(waiting, key=lambda key: (self.entries[key].alarm.priority, key != incident.leader), default=None)
-
-    def _together(self, calls: list[CallOut]) -> CallOut:
-        first = min(calls, key=lambda each: self.entries[each.lead].alarm.priority)
-        others = (key for each in calls for key in (each.lead, *each.others) if key != first.lead)
-        contacts = dict.fromkeys(contact for each in calls for contact in each.contacts)
-        return replace(first, others=tuple(dict.fromkeys(others)), contacts=tuple(contacts))
+        return [together(calls, self.entries) for calls in due.values()]
 
 
 def _name(named: tuple[str, Entry]) -> str:
     """One order, whatever was stored when: a restart must not change what comes first."""
     return named[0]
+
+
+def _incubator(raised: Transition) -> str:
+    return raised.place.split("/", 1)[0]

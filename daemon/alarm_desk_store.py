@@ -5,6 +5,7 @@ An alarm that cannot be read starts anew, and says so: a guess could drop one th
 
 import json
 from collections.abc import Collection, Mapping
+from dataclasses import astuple
 from typing import Any
 
 from config.words import AlarmKind, Quantity
@@ -47,7 +48,7 @@ def from_rows(rows: Mapping[str, str], rota: Rota, places: Collection[str]) -> t
                 ladders[name.removeprefix(_LADDER)] = ladder.from_json(text)
         except (StateError, ValueError, KeyError, TypeError) as error:
             problems.append(f"{name}: {error}")
-    gone = [key for key, entry in entries.items() if entry.raised.place not in places]
+    gone = [key for key, entry in entries.items() if entry.raised.place not in (*places, "")]
     problems += [f"{_ALARM}{key}: the site has no place {entries.pop(key).raised.place!r} any more" for key in gone]
     for key in [key for incident in book.incidents for key in incident.members if key not in entries]:
         book, ended = leave(book, key, {})
@@ -59,7 +60,9 @@ def _entry_text(entry: Entry) -> str:
     raised = entry.raised
     told = {
         "kind": raised.kind,
-        "channel": [raised.channel.channel, raised.channel.probe, raised.channel.name, raised.channel.quantity],
+        "channel": None if raised.channel is None else astuple(raised.channel),
+        "subject": raised.subject,
+        "about": raised.about,
         "place": raised.place,
         "at_ms": raised.at_ms,
         "since_ms": raised.since_ms,
@@ -75,12 +78,11 @@ def _entry_text(entry: Entry) -> str:
 def _entry(text: str) -> Entry:
     found: dict[str, Any] = json.loads(text)
     raised = found["raised"]
-    channel, probe, name, quantity = raised["channel"]
     return Entry(
         state_store.from_json(found["state"]),
         Transition(
             kind=AlarmKind(raised["kind"]),
-            channel=ChannelKey(channel, probe, name, Quantity(quantity)),
+            channel=_channel(raised["channel"]),
             place=raised["place"],
             change=Change.RAISED,
             at_ms=raised["at_ms"],
@@ -92,5 +94,15 @@ def _entry(text: str) -> Entry:
             told=True,
             still=(),
             reason=raised["reason"],
+            # Before there were alarms of anything else, all were about channels.
+            subject=raised["subject"] if "subject" in raised else raised["channel"][0],
+            about=raised.get("about", ""),
         ),
     )
+
+
+def _channel(stored: list[str] | None) -> ChannelKey | None:
+    if stored is None:
+        return None
+    channel, probe, name, quantity = stored
+    return ChannelKey(channel, probe, name, Quantity(quantity))

@@ -4,13 +4,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from config.model import ROOM
 from config.words import AlarmKind
 from daemon.alarm_transition import Transition
 from daemon.alarms import classes
 from daemon.alarms.classes import AlarmClass
 from daemon.alarms.events import Record, Why
 from daemon.alarms.folding import Role
+from daemon.alarms.probe_kinds import is_minor
 from daemon.alarms.state_values import AlarmMemory, AlarmState
 
 MANAGED: Mapping[AlarmKind, tuple[AlarmClass, Role]] = {
@@ -22,13 +22,38 @@ MANAGED: Mapping[AlarmKind, tuple[AlarmClass, Role]] = {
     AlarmKind.HUMIDITY_LOW: (classes.HUMIDITY, Role.HUMIDITY),
     AlarmKind.NO_DATA: (classes.NO_DATA, Role.NO_DATA),
     AlarmKind.PROBE_FAULT: (classes.PROBE_FAULT, Role.PROBE_FAULT),
+    AlarmKind.NO_DATA_LONG: (classes.NO_DATA_LONG, Role.NO_DATA),
+    AlarmKind.LAST_PROBE_SILENT: (classes.LAST_PROBE_SILENT, Role.LAST_PROBE),
+    AlarmKind.SITE_SILENT: (classes.SITE_SILENT, Role.SITE_SILENT),
+    AlarmKind.PROBES_DISAGREE: (classes.PROBE_FAULT, Role.PROBES_DISAGREE),
+    AlarmKind.TEMPERATURE_FALLING: (classes.COOLING_WARNING, Role.FALLING),
+    AlarmKind.TEMPERATURE_RISING: (classes.HIGH_WARNING, Role.RISING),
+    AlarmKind.LIMIT_AHEAD: (classes.HIGH_WARNING, Role.AHEAD_HIGH),
+    AlarmKind.EXPOSURE: (classes.CUMULATIVE, Role.OTHER),
+    AlarmKind.CONDENSATION: (classes.HUMIDITY, Role.CONDENSATION),
+    AlarmKind.MAINS_LOST: (classes.MAINS_LOST, Role.MAINS_LOST),
+    AlarmKind.DOOR_OPEN: (classes.DOOR_OPEN, Role.DOOR_OPEN),
+    AlarmKind.CLOCK_STEPPED: (classes.SELF_HIGH, Role.OTHER),
+    AlarmKind.BROKER_LOST: (classes.SELF_HIGH, Role.BROKER_LOST),
+    AlarmKind.DISK_LOW: (classes.SELF_HIGH, Role.OTHER),
+    AlarmKind.DELIVERY_FAILING: (classes.SELF_HIGH, Role.OTHER),
+    AlarmKind.JOURNAL_FAILING: (classes.SELF_CRITICAL, Role.OTHER),
+    AlarmKind.NO_COMMON_RANGE: (classes.CARE, Role.OTHER),
+    AlarmKind.ROUND_NOT_ENDED: (classes.WORK_FORGOTTEN, Role.OTHER),
+    AlarmKind.ROUND_OVERDUE: (classes.CARE, Role.OTHER),
+    AlarmKind.NEAR_PIPPING: (classes.CARE, Role.OTHER),
+    AlarmKind.HATCH_OVERDUE: (classes.CARE, Role.OTHER),
+    AlarmKind.TEST_UNCONFIRMED: (classes.TEST_UNCONFIRMED, Role.OTHER),
 }
 """How each kind of alarm is managed, and what it is within an incident."""
 
+SILENCES = frozenset({AlarmKind.NO_DATA, AlarmKind.NO_DATA_LONG, AlarmKind.LAST_PROBE_SILENT})
+"""They are about the silence of a probe itself: that nothing comes makes them certain and not unknown."""
+
 
 def key_of(transition: Transition) -> str:
-    """The name of an alarm: its kind and its channel."""
-    return f"{transition.kind}:{transition.channel.channel}"
+    """The name of an alarm: its kind and what it is about."""
+    return f"{transition.kind}:{transition.subject}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +65,23 @@ class Entry:
 
     @property
     def alarm(self) -> AlarmClass:
-        """How it is managed. Of the room around the incubators nothing is urgent."""
-        alarm = MANAGED[self.raised.kind][0]
-        return classes.PROBE_FAULT if self.raised.place == ROOM and alarm is classes.NO_DATA else alarm
+        """How it is managed. Of a contact, and of the room around the incubators, nothing is urgent."""
+        alarm = self._managed[0]
+        quantity = None if self.raised.channel is None else self.raised.channel.quantity
+        return classes.PROBE_FAULT if alarm is classes.NO_DATA and is_minor(self.raised.place, quantity) else alarm
+
+    @property
+    def role(self) -> Role:
+        """What it is within an incident."""
+        return self._managed[1]
+
+    @property
+    def _managed(self) -> tuple[AlarmClass, Role]:
+        raised = self.raised
+        goes_down = raised.value is not None and raised.limit is not None and raised.limit < raised.value
+        if raised.kind is AlarmKind.LIMIT_AHEAD and goes_down:
+            return classes.COOLING_WARNING, Role.AHEAD_LOW
+        return MANAGED[raised.kind]
 
     @property
     def is_over(self) -> bool:

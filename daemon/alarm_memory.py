@@ -1,10 +1,15 @@
 """Pure: what is remembered of the alarms of one channel, and its form in the journal."""
 
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+from typing import Any, TypeVar
 
 from config.words import AlarmKind, Quantity
+from daemon.alarms import damping
 from daemon.alarms.conditions import ConditionState, Phase
+from daemon.alarms.damping import Damped, Lag
 from daemon.alarms.faults import FaultState
 from daemon.alarms.silence import SilenceState
 from daemon.alarms.state_json import StateError
@@ -12,9 +17,10 @@ from daemon.occupancy import Occupancy
 from daemon.storage.samples import StoredReading
 
 State = ConditionState | SilenceState | FaultState
+_Run = TypeVar("_Run", bound=ConditionState | FaultState)
 
 LIMIT_KINDS: dict[Quantity, tuple[AlarmKind, ...]] = {
-    # The lethal limits come first: what they raise decides whether the warnings below them are told.
+    # The lethal limits come first: what they raise decides whether and when the warnings below them are told.
     Quantity.AIR_TEMPERATURE: (
         AlarmKind.TEMPERATURE_LETHAL_HIGH,
         AlarmKind.TEMPERATURE_LETHAL_LOW,
@@ -23,14 +29,23 @@ LIMIT_KINDS: dict[Quantity, tuple[AlarmKind, ...]] = {
     ),
     Quantity.RELATIVE_HUMIDITY: (AlarmKind.HUMIDITY_HIGH, AlarmKind.HUMIDITY_LOW),
     Quantity.SURFACE_TEMPERATURE: (),
+    Quantity.MAINS: (),
+    Quantity.DOOR: (),
 }
 
-CAUSES: dict[AlarmKind, AlarmKind] = {
-    AlarmKind.TEMPERATURE_HIGH: AlarmKind.TEMPERATURE_LETHAL_HIGH,
-    AlarmKind.TEMPERATURE_LOW: AlarmKind.TEMPERATURE_LETHAL_LOW,
-    AlarmKind.PROBE_FAULT: AlarmKind.NO_DATA,
-}
-"""An alarm on the left is not told while the one on the right, of the same channel, is in alarm: one incident."""
+LETHAL_OF: Mapping[AlarmKind, AlarmKind] = MappingProxyType(
+    {
+        AlarmKind.TEMPERATURE_HIGH: AlarmKind.TEMPERATURE_LETHAL_HIGH,
+        AlarmKind.TEMPERATURE_LOW: AlarmKind.TEMPERATURE_LETHAL_LOW,
+    }
+)
+"""The warnings, which watch the damped temperature, and the lethal limit beyond each, which watches the reading."""
+
+LONGEST_AHEAD_MS = 10 * 60_000
+"""A remembered time further ahead of a reading's arrival than this is from before a clock was set back."""
+
+_DAMPING = "damping"
+"""Stands among the names of alarms in the journal."""
 
 
 @dataclass(slots=True)
@@ -42,11 +57,18 @@ class Memory:
     told: bool = False
     tell_from_ms: int | None = None
     """when an alarm that another one explained is told after all, because the other has ended and this one has not"""
+    readings: ConditionState = field(default_factory=ConditionState)
+    """of a warning that watches the damped temperature: the run of readings themselves beyond its limit"""
 
     @property
     def is_alarm(self) -> bool:
         """True between RAISED and CLEARED."""
         return bool(self.occurrence)
+
+    @property
+    def since_ms(self) -> int | None:
+        """Since when the condition has held; None where it does not."""
+        return self.state.silent_since_ms if isinstance(self.state, SilenceState) else self.state.since_ms
 
     @property
     def goes_on(self) -> bool:
@@ -56,29 +78,22 @@ class Memory:
 
 @dataclass(slots=True)
 class ChannelMemory:
-    """All alarms of one channel."""
+    """All alarms of one channel, and its damped temperature where there is one."""
 
     alarms: dict[AlarmKind, Memory] = field(default_factory=dict)
+    damped: Damped | None = None
 
     @property
     def is_calm(self) -> bool:
         """True where every alarm is normal and nothing is on its way to one."""
-        return all(_is_calm(memory.state) for memory in self.alarms.values())
+        return all(_is_calm(memory.state) and _is_calm(memory.readings) for memory in self.alarms.values())
 
     def to_json(self) -> str:
         """One line of JSON."""
-        return json.dumps(
-            {
-                kind.value: {
-                    "state": memory.state.to_json(),
-                    "occurrence": memory.occurrence,
-                    "told": memory.told,
-                    "tell_from_ms": memory.tell_from_ms,
-                }
-                for kind, memory in self.alarms.items()
-            },
-            separators=(",", ":"),
-        )
+        fields: dict[str, Any] = {kind.value: _fields(memory) for kind, memory in self.alarms.items()}
+        if self.damped is not None:
+            fields[_DAMPING] = damping.to_fields(self.damped)
+        return json.dumps(fields, separators=(",", ":"))
 
     def read_json(self, text: str) -> list[str]:
         """Take over what `to_json` wrote; gives a sentence for each alarm that could not be read and starts anew."""
@@ -89,18 +104,38 @@ class ChannelMemory:
             return [f"all alarms of this channel: {error}"]
         for name, stored in found:
             try:
+                if name == _DAMPING:
+                    self.damped = damping.from_fields(stored)
+                    continue
                 kind = AlarmKind(name)
                 present = self.alarms[kind]
                 state = type(present.state).from_json(stored["state"])
-                self.alarms[kind] = Memory(state, stored["occurrence"], stored["told"], stored["tell_from_ms"])
+                own = stored.get("readings")
+                readings = ConditionState() if own is None else ConditionState.from_json(own)
+                self.alarms[kind] = Memory(
+                    state, stored["occurrence"], stored["told"], stored["tell_from_ms"], readings
+                )
             except (StateError, KeyError, TypeError, ValueError) as error:
                 problems.append(f"{name}: {error}")
         return problems
 
     def forget_the_future(self, now_ms: int) -> None:
         """After a clock was set back: what is remembered of later times would make every reading of now a late one."""
+        self.damped = damping.at_latest(self.damped, now_ms)
         for memory in self.alarms.values():
             memory.state = _at_latest(memory.state, now_ms)
+            memory.readings = _run_at_latest(memory.readings, now_ms)
+
+
+def _fields(memory: Memory) -> dict[str, Any]:
+    fields = {
+        "state": memory.state.to_json(),
+        "occurrence": memory.occurrence,
+        "told": memory.told,
+        "tell_from_ms": memory.tell_from_ms,
+    }
+    # Without a run there is nothing to go on from.
+    return fields if _is_calm(memory.readings) else {**fields, "readings": memory.readings.to_json()}
 
 
 def _at_latest(state: State, now_ms: int) -> State:
@@ -108,6 +143,10 @@ def _at_latest(state: State, now_ms: int) -> State:
         newest = state.newest_good_ms
         newest = None if newest is None else min(newest, now_ms)
         return replace(state, newest_good_ms=newest, watching_since_ms=min(state.watching_since_ms, now_ms))
+    return _run_at_latest(state, now_ms)
+
+
+def _run_at_latest(state: _Run, now_ms: int) -> _Run:
     if state.newest_ms is None or state.newest_ms <= now_ms:
         return state
     start = None if state.run_start_ms is None else min(state.run_start_ms, now_ms)
@@ -128,8 +167,13 @@ class Calm:
 
     Almost every reading is such a one. They are not stepped through one by one; the last of them is, and leaves the
     same states. `applied` is the reading that was stepped through last, `newest` the one that stands for all since.
+
+    The damped temperature depends on every one of them, so those of a channel that has one are kept in `run`. It lies
+    between readings that it is made of: where it begins inside the bounds and no reading leaves them, nor does it.
     """
 
+    memory: ChannelMemory
+    lag: Lag | None
     applied: StoredReading
     newest: StoredReading
     occupancy: Occupancy
@@ -137,6 +181,7 @@ class Calm:
     until_ms: int
     low: float
     high: float
+    run: list[tuple[int, float]] = field(default_factory=list)
 
     def covers(self, row: StoredReading, occupancy: Occupancy) -> bool:
         """True for a good, newer reading inside the bounds, while nobody moved."""
@@ -147,7 +192,21 @@ class Calm:
             and row.received_at_ms >= self.newest.received_at_ms
             and occupancy is self.occupancy
             and self.from_ms <= row.measured_at_ms < self.until_ms
+            # What is remembered of a later time is forgotten step by step; see `forget_the_future`.
+            and row.measured_at_ms <= row.received_at_ms + LONGEST_AHEAD_MS
         )
+
+    def take(self, row: StoredReading) -> None:
+        """Let a reading that is covered stand for all before it."""
+        self.newest = row
+        if self.lag is not None:
+            self.run.append((row.measured_at_ms, row.value))
+
+    def damp(self) -> None:
+        """Let the damped temperature go on to the newest reading."""
+        if self.lag is not None and self.memory.damped is not None:
+            self.memory.damped = damping.after_all(self.memory.damped, self.lag, self.run)
+        self.run.clear()
 
 
 def fresh_memory(quantity: Quantity, watching_since_ms: int) -> ChannelMemory:

@@ -15,8 +15,10 @@ class Transition:
     """
 
     kind: AlarmKind
-    channel: ChannelKey
+    channel: ChannelKey | None
+    """None for an alarm that is not about the readings of one channel"""
     place: str
+    """empty for an alarm about the whole site"""
     change: Change
     at_ms: int
     since_ms: int
@@ -28,6 +30,10 @@ class Transition:
     still: tuple[AlarmKind, ...]
     """other alarms of the channel that go on"""
     reason: str
+    subject: str
+    """what it is about: with the kind, the name of the alarm"""
+    about: str = ""
+    """what it is about, for people, where that is more than the place: a clutch, a contact"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,4 +74,5 @@ def transition(
         told=told,
         still=still,
         reason=happened.reason,
+        subject=channel.channel,
     )

@@ -4,41 +4,46 @@ No clock and no file: what comes out follows from what went in, in that order. S
 was cut off in the middle and went on, ends in the same alarms as a run without a break.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 
 from config.places import Places
 from config.site import Probe, Site
 from config.words import AlarmKind, Quantity
-from daemon.alarm_memory import CAUSES, LIMIT_KINDS, Calm, ChannelMemory, Memory, fresh_memory
+from daemon.alarm_causes import Causes, due_of_probe, due_warnings, settle_ms
+from daemon.alarm_memory import LETHAL_OF, LONGEST_AHEAD_MS, Calm, ChannelMemory, Memory, fresh_memory
 from daemon.alarm_rules import RuleBook
 from daemon.alarm_transition import Happened, Transition, transition
 from daemon.alarms import faults, silence
-from daemon.alarms.conditions import Change, ConditionState, step, withdraw
+from daemon.alarms.conditions import Change, ConditionState, withdraw
+from daemon.alarms.damping import LONGEST_BRIDGE_MS
 from daemon.alarms.definitions import AlarmDefinition, tuned
 from daemon.alarms.faults import FaultState
 from daemon.alarms.silence import SilenceState
+from daemon.limit_steps import take_reading
 from daemon.occupancy import Occupancy
 from daemon.storage.samples import StoredReading
 from sensors.reading import ChannelKey
 
 FAR_FUTURE_MS = 2**62
-SATURATED_PCT = 100.0
-LONGEST_AHEAD_MS = 10 * 60_000
-"""A remembered time further ahead of a reading's arrival than this is from before a clock was set back."""
 
 
 class AlarmWatch:
-    """The alarms of all channels of a site."""
+    """The alarms of all channels of a site. `bridge_ms`: over longer steps no temperature is damped."""
 
-    def __init__(self, site: Site, places: Places, channels: Mapping[str, ChannelKey], watching_since_ms: int) -> None:
+    def __init__(
+        self,
+        site: Site,
+        places: Places,
+        channels: Mapping[str, ChannelKey],
+        watching_since_ms: int,
+        bridge_ms: float = LONGEST_BRIDGE_MS,
+    ) -> None:
         self._probes: dict[str, Probe] = {probe.id: probe for probe in site.probes}
         self._channels = dict(channels)
         self._definitions: dict[AlarmKind, AlarmDefinition] = {kind: tuned(kind, site.alarms) for kind in AlarmKind}
         self._memories = {name: fresh_memory(key.quantity, watching_since_ms) for name, key in self._channels.items()}
-        self._main = {
-            key.probe: name for name, key in self._channels.items() if key.quantity is Quantity.AIR_TEMPERATURE
-        }
-        self._rules = RuleBook(self._definitions, self._probes, places)
+        self._causes = Causes(self._channels, self._memories)
+        self._rules = RuleBook(self._definitions, site, places, bridge_ms)
         self._calm: dict[str, Calm] = {}
         self._changed: set[str] = set()
         self._look_again_ms = 0
@@ -65,7 +70,7 @@ class AlarmWatch:
         """One stored reading later."""
         calm = self._calm.get(row.channel)
         if calm is not None and row.received_at_ms < self._look_again_ms and calm.covers(row, occupancy):
-            calm.newest = row
+            calm.take(row)
             return []
         found = self._catch_up(row.channel)
         found += self.time_passed(row.received_at_ms, occupancy)
@@ -82,6 +87,7 @@ class AlarmWatch:
         calm = self._calm.pop(channel, None)
         if calm is None or calm.newest is calm.applied:
             return []
+        calm.damp()
         return self._apply(calm.newest, calm.occupancy)
 
     def _note_calm(self, row: StoredReading, occupancy: Occupancy) -> None:
@@ -90,7 +96,12 @@ class AlarmWatch:
         if memory is None or row.quality or not memory.is_calm:
             return
         low, high = self._rules.bounds(row.channel)
-        self._calm[row.channel] = Calm(row, row, occupancy, *occupancy.unchanged(row.measured_at_ms), low, high)
+        key = self._channels[row.channel]
+        lag = self._rules.lag(key) if key.quantity is Quantity.AIR_TEMPERATURE else None
+        if memory.damped is not None and not low < memory.damped.damped_c < high:
+            return
+        unchanged = occupancy.unchanged(row.measured_at_ms)
+        self._calm[row.channel] = Calm(memory, lag, row, row, occupancy, *unchanged, low, high)
 
     def _apply(self, row: StoredReading, occupancy: Occupancy) -> list[Transition]:
         found: list[Transition] = []
@@ -104,22 +115,10 @@ class AlarmWatch:
         found += self._judge_quality(key, memory, row, occupancy)
         place = self._probes[key.probe].place
         limits = occupancy.limits(place, row.measured_at_ms)
-        value = row.value
-        if key.quantity is Quantity.RELATIVE_HUMIDITY:
-            # A wet element reads a little over 100 %, which is the same air as 100 %.
-            value = min(value, SATURATED_PCT)
-        for kind in LIMIT_KINDS[key.quantity]:
-            alarm = memory.alarms[kind]
-            if isinstance(alarm.state, ConditionState):
-                rule = self._rules.rule(key, kind, limits)
-                after = step(alarm.state, rule, value, row.quality != 0, row.measured_at_ms)
-                before, alarm.state = alarm.state, after.state
-                if after.change:
-                    since = (after.state if after.change is Change.RAISED else before).since_ms or row.measured_at_ms
-                    peak = (after.state if after.change is Change.RAISED else before).peak
-                    limit = rule.limit if rule else None
-                    happened = Happened(after.change, row.measured_at_ms, since, row.value, limit, peak, after.reason)
-                    found.append(self._transition(key, kind, happened))
+        for kind, happened in take_reading(memory, self._rules, key, limits, row):
+            found.append(self._transition(key, kind, happened))
+        for kind, happened in due_warnings(memory, self._rules, key, limits, row):
+            found += self._tell(key, kind, happened)
         return found
 
     def time_passed(self, now_ms: int, occupancy: Occupancy) -> list[Transition]:
@@ -131,18 +130,20 @@ class AlarmWatch:
             return []
         found = self.settle()
         next_deadline_ms = FAR_FUTURE_MS
-        for key in self._in_order(self._channels.values()):
+        for key in self._causes.in_order:
             alarm = self._memories[key.channel].alarms[AlarmKind.NO_DATA]
             if not isinstance(alarm.state, SilenceState):
                 continue
             interval_s = self._probes[key.probe].interval_s
             if self._watched(key, now_ms, occupancy):
                 found += self._apply_silence(key, alarm, silence.on_time(alarm.state, interval_s, now_ms))
-                found += self._tell_after_all(key, alarm, now_ms)
+                for kind, happened in due_of_probe(self._memories[key.channel], now_ms):
+                    found += self._tell(key, kind, happened)
                 if not alarm.state.is_silent:
                     next_deadline_ms = min(next_deadline_ms, silence.deadline_ms(alarm.state, interval_s))
-                elif alarm.tell_from_ms is not None:
-                    next_deadline_ms = min(next_deadline_ms, alarm.tell_from_ms)
+                for kind, each in self._memories[key.channel].alarms.items():
+                    if kind not in LETHAL_OF and each.tell_from_ms is not None:
+                        next_deadline_ms = min(next_deadline_ms, each.tell_from_ms)
             else:
                 # An empty place may become occupied at any time, so it is looked at every interval.
                 next_deadline_ms = min(next_deadline_ms, now_ms + silence.window_ms(interval_s))
@@ -150,11 +151,25 @@ class AlarmWatch:
         self._look_again_ms = next_deadline_ms
         return found
 
+    def watch_again(self, now_ms: int) -> None:
+        """The clock was set ahead: the time that it jumped over is nobody's silence."""
+        for channel, memory in self._memories.items():
+            quiet = memory.alarms[AlarmKind.NO_DATA]
+            if isinstance(quiet.state, SilenceState):
+                quiet.state = silence.watch_again(quiet.state, now_ms)
+                self._changed.add(channel)
+        self._look_again_ms = 0
+
     def _clock_was_set_back(self, now_ms: int) -> None:
         """What is remembered of times that have not come yet would hold every deadline and reading up until then."""
         for channel, memory in self._memories.items():
             memory.forget_the_future(now_ms)
             self._changed.add(channel)
+            for kind, alarm in memory.alarms.items():
+                if alarm.tell_from_ms is not None:
+                    alarm.tell_from_ms = min(
+                        alarm.tell_from_ms, now_ms + self._settle_ms(self._channels[channel], kind)
+                    )
         self._calm.clear()
         self._latest_ms, self._look_again_ms = now_ms, 0
 
@@ -213,8 +228,7 @@ class AlarmWatch:
         """No clutch lies here: nothing can harm it. Every alarm that is on ends, with that reason."""
         found = []
         for kind, alarm in self._memories[key.channel].alarms.items():
-            before = alarm.state
-            since_ms = before.silent_since_ms if isinstance(before, SilenceState) else before.since_ms
+            before, since_ms = alarm.state, alarm.since_ms
             if not alarm.is_alarm:
                 continue
             if isinstance(before, SilenceState):
@@ -229,19 +243,15 @@ class AlarmWatch:
             found.append(self._transition(key, kind, happened))
         return found
 
-    def _tell_after_all(self, key: ChannelKey, alarm: Memory, now_ms: int) -> list[Transition]:
-        """A silence that the probe's main channel explained goes on though that one speaks again: now it is told."""
-        if alarm.tell_from_ms is None or now_ms < alarm.tell_from_ms or not isinstance(alarm.state, SilenceState):
-            return []
-        at_ms, alarm.tell_from_ms = alarm.tell_from_ms, None
+    def _tell(self, key: ChannelKey, kind: AlarmKind, happened: Happened) -> list[Transition]:
+        """An alarm that another one explained goes on though that one has ended: now it is told."""
+        alarm = self._memories[key.channel].alarms[kind]
+        alarm.tell_from_ms = None
         self._changed.add(key.channel)
-        if not alarm.is_alarm or alarm.told:
+        if not alarm.is_alarm or alarm.told or self._causes.explain(key, kind):
             return []
         alarm.told = True
-        since_ms = alarm.state.silent_since_ms or at_ms
-        reason = "the rest of the probe speaks again, this channel does not"
-        happened = Happened(Change.RAISED, at_ms, since_ms, None, None, None, reason)
-        return [self._said(key, AlarmKind.NO_DATA, happened, alarm.occurrence, told=True)]
+        return [self._said(key, kind, happened, alarm.occurrence, told=True)]
 
     def _watched(self, key: ChannelKey, moment_ms: int, occupancy: Occupancy) -> bool:
         return bool(occupancy.lying_in(self._probes[key.probe].place, moment_ms))
@@ -251,45 +261,25 @@ class AlarmWatch:
         alarm = alarms[kind]
         if happened.change is Change.RAISED:
             alarm.occurrence = f"{kind}:{key.channel}:{happened.since_ms}"
-            alarm.told = not self._explained(key, kind)
+            alarm.told = not self._causes.explain(key, kind)
         occurrence, told = alarm.occurrence, alarm.told
         if happened.change is Change.CLEARED:
             alarm.occurrence, alarm.told, alarm.tell_from_ms = "", False, None
-            self._go_on_without(key, kind, happened.at_ms, told=told)
+            self._go_on_without(key, kind, happened.at_ms)
         return self._said(key, kind, happened, occurrence, told=told)
 
-    def _go_on_without(self, key: ChannelKey, ended: AlarmKind, at_ms: int, *, told: bool) -> None:
-        """An alarm ended that explained others. Those that go on have to be known to people from now on."""
-        alarms = self._memories[key.channel].alarms
-        for other, cause in CAUSES.items():
-            if cause is ended and other in LIMIT_KINDS[key.quantity] and alarms[other].is_alarm and told:
-                # The message that ends the cause says that this one goes on; so its own end is told too.
-                alarms[other].told = True
-        if ended is not AlarmKind.NO_DATA or self._main.get(key.probe) != key.channel:
-            return
-        window_ms = silence.window_ms(self._probes[key.probe].interval_s)
-        for name, other_key in self._channels.items():
-            sibling = self._memories[name].alarms[ended]
-            if other_key.probe == key.probe and name != key.channel and sibling.is_alarm and not sibling.told:
-                sibling.tell_from_ms = at_ms + window_ms
-                self._look_again_ms = min(self._look_again_ms, sibling.tell_from_ms)
-                self._changed.add(name)
+    def _go_on_without(self, key: ChannelKey, ended: AlarmKind, at_ms: int) -> None:
+        """An alarm ended that explained others. Those that go on have to be known to people."""
+        for other, kind in self._causes.left_by(key, ended):
+            tell_from_ms = at_ms + self._settle_ms(other, kind)
+            self._memories[other.channel].alarms[kind].tell_from_ms = tell_from_ms
+            self._look_again_ms = min(self._look_again_ms, tell_from_ms)
+            self._changed.add(other.channel)
+
+    def _settle_ms(self, key: ChannelKey, kind: AlarmKind) -> int:
+        return settle_ms(kind, self._probes[key.probe].interval_s)
 
     def _said(self, key: ChannelKey, kind: AlarmKind, happened: Happened, occurrence: str, *, told: bool) -> Transition:
         alarms = self._memories[key.channel].alarms
         still = tuple(other for other, memory in alarms.items() if other is not kind and memory.goes_on)
         return transition(kind, key, self._probes[key.probe].place, happened, occurrence, told=told, still=still)
-
-    def _explained(self, key: ChannelKey, kind: AlarmKind) -> bool:
-        """True where another alarm that is on says the same, and worse, of this channel or of its probe."""
-        cause = CAUSES.get(kind)
-        if cause is not None and self._memories[key.channel].alarms[cause].is_alarm:
-            return True
-        main = self._main.get(key.probe)
-        if kind not in (AlarmKind.NO_DATA, AlarmKind.PROBE_FAULT) or main is None or main == key.channel:
-            return False
-        return self._memories[main].alarms[kind].is_alarm
-
-    def _in_order(self, keys: Iterable[ChannelKey]) -> list[ChannelKey]:
-        """The channel that speaks for a probe before its others, so that the others find its alarm."""
-        return sorted(keys, key=lambda key: self._main.get(key.probe) != key.channel)

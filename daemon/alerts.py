@@ -11,9 +11,10 @@ from daemon.alarm_transition import Transition
 from daemon.alarms.conditions import Change
 from daemon.alarms.definitions import tuned
 from daemon.alarms.delivery import MessageKind, MessageStatus, OutgoingMessage, rfc3339
-from daemon.alarms.room_probe import of_room
+from daemon.alarms.probe_kinds import of_probe
 from daemon.alarms.time_left import Ahead
 from daemon.alarms.wording import AlertFacts, Stage, alert_text
+from daemon.alarms.wrong import LIMITED
 from daemon.cooling_forecast import CoolingForecasts
 from daemon.occupancy import Occupancy
 from daemon.storage import calibrations, samples
@@ -22,7 +23,10 @@ from daemon.storage.outbox import OutboxMessage
 DANGEROUS_INSIDE = "Dangerous animals inside: your written protocol first, never alone"
 RATE_SPAN_MS = 20 * 60_000
 SHORTEST_RATE_SPAN_MS = 5 * 60_000
-_LIMITS_OF_ONE_VALUE = frozenset(AlarmKind) - {AlarmKind.NO_DATA, AlarmKind.PROBE_FAULT}
+_WITHOUT_VALUE = frozenset({AlarmKind.PROBE_FAULT, AlarmKind.PROBES_DISAGREE})
+"""Which value is right is just what is not known."""
+
+_HEAT_MAY_BE_OFF = frozenset({AlarmKind.MAINS_LOST, AlarmKind.SITE_SILENT, AlarmKind.LAST_PROBE_SILENT})
 
 
 class AlertWriter:
@@ -38,33 +42,39 @@ class AlertWriter:
     def facts(self, conn: sqlite3.Connection, transition: Transition, occupancy: Occupancy, now_ms: int) -> AlertFacts:
         """All that is known of one transition, for the text."""
         raised = transition.change is Change.RAISED
-        newest = samples.newest_good_of(conn, transition.channel.channel)
+        channel = transition.channel
+        newest = None if channel is None else samples.newest_good_of(conn, channel.channel)
         value = transition.value
         if value is None and newest is not None:
             value = calibrations.load(conn, self._site).corrected(newest.channel, newest.value, newest.measured_at_ms)
         definition = tuned(transition.kind, self._site.alarms)
-        inside = occupancy.lying_in(transition.place, transition.at_ms)
+        inside = occupancy.lying_in(transition.place, transition.at_ms) if transition.place else ()
+        place = self._places.name(transition.place) if transition.place else self._site.name
+        definition = of_probe(definition, transition.place, None if channel is None else channel.quantity)
         if transition.place == ROOM:
-            definition, inside = of_room(definition), ()
-        still = [kind for kind in transition.still if kind in _LIMITS_OF_ONE_VALUE]
+            inside = ()
+        still = [kind for kind in transition.still if kind in LIMITED]
         return AlertFacts(
             stage=Stage.RAISED if raised else Stage.CLEARED,
             definition=definition,
-            place=self._places.name(transition.place),
-            quantity=transition.channel.quantity,
+            place=place,
+            about=transition.about,
+            quantity=None if channel is None else channel.quantity,
             since_ms=transition.since_ms,
             now_ms=max(now_ms, transition.at_ms),
             zone=self._zone,
             fahrenheit=self._site.temperature_unit == "F",
             ended_ms=None if raised else transition.at_ms,
-            value=value if transition.kind is not AlarmKind.PROBE_FAULT else None,
+            value=value if transition.kind not in _WITHOUT_VALUE else None,
             limit=transition.limit,
             worst=None if raised else transition.peak,
             rate_per_h=self._rate(conn, transition) if raised else None,
             last_reading_ms=newest.measured_at_ms if newest else None,
             clutches=tuple(clutch.label for clutch in inside),
             caution=DANGEROUS_INSIDE if any(occupancy.needs_caution(clutch) for clutch in inside) else "",
-            detail=transition.reason if transition.kind is AlarmKind.PROBE_FAULT or transition.limit is None else "",
+            detail=_detail(transition),
+            # The reason of this one is the time that is left.
+            time_left=transition.reason if raised and transition.kind is AlarmKind.LIMIT_AHEAD else "",
             still_out=still[0] if still and not raised else None,
             ahead=self._ahead(conn, transition, occupancy, now_ms) if raised else None,
         )
@@ -102,12 +112,16 @@ class AlertWriter:
     def _ahead(
         self, conn: sqlite3.Connection, transition: Transition, occupancy: Occupancy, now_ms: int
     ) -> Ahead | None:
+        if transition.kind in _HEAT_MAY_BE_OFF:
+            return self._forecasts.first_ahead(conn, transition, occupancy, max(now_ms, transition.at_ms))
+        if not transition.place:
+            return None
         limits = occupancy.limits(transition.place, transition.at_ms)
         return self._forecasts.ahead(conn, transition, limits, max(now_ms, transition.at_ms))
 
     def _rate(self, conn: sqlite3.Connection, transition: Transition) -> float | None:
         """Change per hour over the last minutes, from the readings at both ends; None where they say nothing."""
-        if transition.kind not in _LIMITS_OF_ONE_VALUE:
+        if transition.kind not in LIMITED or transition.channel is None:
             return None
         start_ms = transition.at_ms - RATE_SPAN_MS
         near = samples.good_between(conn, transition.channel.channel, start_ms, transition.at_ms, 0)
@@ -120,3 +134,9 @@ class AlertWriter:
         corrected, channel = calibrations.load(conn, self._site).corrected, transition.channel.channel
         first, last = corrected(channel, first, last_ms), corrected(channel, last, last_ms)
         return (last - first) / ((last_ms - first_ms) / 3_600_000)
+
+
+def _detail(transition: Transition) -> str:
+    """Why, in words, where the limit and the value do not say it."""
+    said_otherwise = transition.kind is AlarmKind.LIMIT_AHEAD
+    return "" if said_otherwise or (transition.kind in LIMITED and transition.limit is not None) else transition.reason

@@ -17,11 +17,13 @@ from daemon.alarm_desk_values import Entry, Seen
 from daemon.alarms.definitions import tuned
 from daemon.alarms.delivery import MessageStatus
 from daemon.alarms.events import Acknowledge
-from daemon.alarms.wording import WRONG, Stage, alert_text
+from daemon.alarms.wording import Stage, alert_text
+from daemon.alarms.wrong import WRONG
 from daemon.alerts import AlertWriter
 from daemon.answer_values import AT_THE_PAGE, Called, CalledAlarm, Wish, person_name
 from daemon.clutches import register
 from daemon.desk_work import DeskWork, Done
+from daemon.duty_desk import DutyDesk
 from daemon.occupancy import Occupancy
 from daemon.storage import alarm_links
 from daemon.storage.alarm_links import AlarmLink
@@ -51,6 +53,12 @@ class AnswerDesk:
         self._now_ms = now_ms
         self._answered = answered
         self._names = {person.id: person.name for person in site.people}
+        self._duty = DutyDesk(journal, work.duty, site, now_ms, answered)
+
+    @property
+    def duty(self) -> DutyDesk:
+        """Where the links lead that ask to take over a duty."""
+        return self._duty
 
     def look(self, token: str) -> Called | None:
         """What a link is about, as it is now; None where it is unknown, malformed or too old. Raises JournalError."""

@@ -32,8 +32,9 @@ class Handler(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class BrokerState:
-    """What a page or a check may say of the connection."""
+    """What a page or a check may say of the connection. `ever`: it was there at least once since the start."""
 
     connected: bool
     detail: str
     since_ms: int
+    ever: bool = False

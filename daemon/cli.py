@@ -14,10 +14,12 @@ from daemon.commands import (
     contacts,
     demo,
     dew_point,
+    duty,
     hatch,
     heat,
     import_,
     new,
+    rounds,
     run,
     simulate,
     species,
@@ -43,7 +45,9 @@ app.command()(watch.watch)
 app.command("import")(import_.import_record)
 app.add_typer(clutch.app, name="clutch")
 app.add_typer(alarms.app, name="alarms")
+app.add_typer(rounds.app, name="round")
 app.add_typer(contacts.app, name="contacts")
+app.add_typer(duty.app, name="duty")
 app.add_typer(calibrate.app, name="calibrate")
 app.add_typer(species.app, name="species")
 

@@ -4,7 +4,9 @@ All of it is what was measured up to the alarm, so an alert that is written agai
 """
 
 import sqlite3
+from dataclasses import replace
 
+from config.model import ROOM
 from config.places import Places
 from config.site import Site
 from config.words import AlarmKind, Quantity
@@ -15,11 +17,14 @@ from daemon.climate.cooling import Forecast, RoomAir, TimeConstant, time_to_limi
 from daemon.climate.cooling_now import objection_to_cooling
 from daemon.climate.room_air import room_at
 from daemon.climate.uncertainty import Estimate
+from daemon.occupancy import Occupancy
 from daemon.room import Room, stated_of
 from daemon.storage import calibrations, cooling, samples
+from sensors.reading import ChannelKey
 
 WATCHED_MS = 20 * 60_000
 """So long before the alarm it must have cooled by itself."""
+_MS_PER_HOUR = 3_600_000
 LONGEST_AGE_MS = 30 * 60_000
 """A forecast from older readings is none."""
 
@@ -31,13 +36,20 @@ class CoolingForecasts:
         self._site = site
         self._places = places
         self._room = Room(site)
+        self._air = [
+            (ChannelKey(f"{probe.id}/{channel.name}", probe.id, channel.name, channel.quantity), probe.place)
+            for probe in site.probes
+            for channel in probe.channels
+            if channel.quantity is Quantity.AIR_TEMPERATURE and probe.place != ROOM
+        ]
 
     def ahead(self, conn: sqlite3.Connection, transition: Transition, limits: Limits, now_ms: int) -> Ahead | None:
         """What lies ahead of an alarm that was raised; None for a kind or a place of which cooling says nothing.
 
         Too cold: the lethal limit. No readings: the same, else the low limit, if the heat is off.
         """
-        if transition.channel.quantity is not Quantity.AIR_TEMPERATURE or not self._places.exists(transition.place):
+        is_air = transition.channel is not None and transition.channel.quantity is Quantity.AIR_TEMPERATURE
+        if not is_air or not self._places.exists(transition.place):
             return None
         if transition.kind is AlarmKind.TEMPERATURE_LOW:
             return self._while_cooling(conn, transition, limits.lethal_low_c, now_ms)
@@ -45,6 +57,23 @@ class CoolingForecasts:
             limit_c = limits.low_c if limits.lethal_low_c is None else limits.lethal_low_c
             return self._if_heat_is_off(conn, transition, limit_c, now_ms)
         return None
+
+    def first_ahead(
+        self, conn: sqlite3.Connection, transition: Transition, occupancy: Occupancy, now_ms: int
+    ) -> Ahead | None:
+        """The limit that is reached first where heat may be off in many places; None where nothing is known of any.
+
+        The places are those with eggs in the incubator of the alarm, or in all of them.
+        """
+        found = []
+        for key, place in self._air:
+            if transition.place in ("", ROOM, place.split("/", 1)[0]) and occupancy.lying_in(place, transition.at_ms):
+                one = replace(transition, channel=key, subject=key.channel, place=place)
+                limits = occupancy.limits(place, transition.at_ms)
+                limit_c = limits.low_c if limits.lethal_low_c is None else limits.lethal_low_c
+                found.append(self._if_heat_is_off(conn, one, limit_c, now_ms))
+        known = [each for each in found if each is not None and each.forecast.early_h is not None]
+        return min(known, key=_left_h, default=None)
 
     def _while_cooling(
         self, conn: sqlite3.Connection, transition: Transition, limit_c: float | None, now_ms: int
@@ -88,7 +117,7 @@ class CoolingForecasts:
     def _readings(
         self, conn: sqlite3.Connection, transition: Transition, start_ms: int, end_ms: int
     ) -> list[tuple[int, float]]:
-        channel = transition.channel.channel
+        channel = transition.subject
         corrections = calibrations.load(conn, self._site)
         return [
             (at_ms, corrections.corrected(channel, value, at_ms))
@@ -99,8 +128,12 @@ class CoolingForecasts:
         self, conn: sqlite3.Connection, transition: Transition, readings: list[tuple[int, float]]
     ) -> float:
         at_ms, value = readings[-1]
-        channel = transition.channel.channel
+        channel = transition.subject
         return calibrations.load(conn, self._site).standard_uncertainty(channel, value, at_ms)
+
+
+def _left_h(ahead: Ahead) -> float:
+    return (ahead.forecast.early_h or 0.0) - ahead.age_ms / _MS_PER_HOUR
 
 
 def _to_limit(

@@ -8,16 +8,19 @@ from typing import NamedTuple
 
 from config.places import Places
 from config.site import Site
+from config.words import Priority
 from daemon.alarm_desk import Desk
 from daemon.alarm_desk_values import CallOut, Entry, Outcome, Seen, Told, key_of
 from daemon.alarm_transition import Transition
 from daemon.alarms.conditions import Change
 from daemon.alarms.delivery import MessageKind
 from daemon.alarms.events import Why
-from daemon.alarms.wording import WRONG, Stage
+from daemon.alarms.wording import AlertFacts, Stage
+from daemon.alarms.wrong import WRONG
 from daemon.alerts import AlertWriter
 from daemon.answer_values import AT_THE_PAGE
 from daemon.occupancy import Occupancy
+from daemon.rota import quiet_hours
 from daemon.storage import alarm_links, outbox
 from daemon.storage.alarm_links import AlarmLink
 from daemon.storage.outbox import OutboxMessage
@@ -40,9 +43,11 @@ class DeskMessages:
 
     def __init__(self, site: Site, places: Places, writer: AlertWriter, public_url: str | None = None) -> None:
         self._names = {AT_THE_PAGE: "Somebody at the page"} | {person.id: person.name for person in site.people}
+        self._site_name = site.name
         self._public_url = public_url
         self._places = places
         self._writer = writer
+        self._quiet = quiet_hours(site)
 
     def of(
         self,
@@ -116,16 +121,37 @@ class DeskMessages:
             facts = self._writer.facts(conn, replace(raised, value=None), occupancy, now_ms)
             facts = replace(facts, stage=Stage.TAKEN, who=self._names.get(told.who, told.who))
             transition, kind = raised, MessageKind.REMINDER
+        elif told.why in (Why.REVIEW_DUE, Why.REVIEW_LATE):
+            transition, kind = replace(raised, value=None), MessageKind.REMINDER
+            facts = self._review(self._writer.facts(conn, transition, occupancy, now_ms), entries[told.key], told.why)
         else:
             over = replace(raised, change=Change.CLEARED, at_ms=told.at_ms, value=None)
             transition, kind = ended.get(told.key, over), MessageKind.CLEARED
             facts = self._writer.facts(conn, transition, occupancy, now_ms)
+        # Quiet hours hold this too: what is over, or seen to by another, is no reason to wake anybody.
+        low = facts.definition.priority is Priority.LOW
+        until_ms = self._quiet.end_of_quiet_ms(now_ms) if low and self._quiet is not None else None
         for contact in told.contacts:
             message_id = _id(told.occurrence, told.why, told.version, told.at_ms, contact)
-            yield self._writer.message(transition, facts, contact, message_id, kind, "", now_ms)
+            message = self._writer.message(transition, facts, contact, message_id, kind, "", now_ms)
+            yield replace(message, not_before_ms=until_ms)
+
+    def _review(self, facts: AlertFacts, entry: Entry, why: Why) -> AlertFacts:
+        """What was taken out of service is not on: it is as urgent as its review."""
+        out, priority = entry.state.out, Priority.LOW if why is Why.REVIEW_DUE else Priority.HIGH
+        detail = "" if out is None else f"{out.reason}, says {self._names.get(out.who, out.who)}"
+        return replace(
+            facts,
+            stage=Stage.REVIEW,
+            definition=replace(facts.definition, priority=priority),
+            value=None,
+            detail=detail,
+        )
 
     def _label(self, raised: Transition) -> str:
-        return f"{self._places.name(raised.place)}: {WRONG[raised.kind]}"
+        place = self._places.name(raised.place) if raised.place else self._site_name
+        about = f"{raised.about} " if raised.about else ""
+        return f"{place}: {about}{WRONG[raised.kind]}"
 
 
 def _id(*parts: object) -> str:

@@ -2,7 +2,7 @@
 
 import sqlite3
 from collections.abc import Callable, Iterable, Mapping
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from config.model import ROOM
 from config.places import Places
@@ -12,14 +12,18 @@ from daemon.alarm_desk import Desk
 from daemon.alarm_desk_store import from_rows, to_rows
 from daemon.alarm_desk_values import Seen
 from daemon.alarms.delivery import MessageStatus
-from daemon.alarms.events import Acknowledge, Event
+from daemon.alarms.events import Acknowledge, Event, RemoveFromService
 from daemon.alerts import AlertWriter
 from daemon.clutches import register
 from daemon.desk_events import records_of
 from daemon.desk_messages import DeskMessages
+from daemon.duty_work import DutyWork
 from daemon.occupancy import Occupancy
-from daemon.rota import rota_of
-from daemon.storage import alarm_records, desk, outbox
+from daemon.rota import Rotas
+from daemon.storage import alarm_records, desk, outbox, rounds
+from daemon.storage.rounds import RoundOnRecord
+
+T = TypeVar("T")
 
 
 class Done(NamedTuple):
@@ -42,12 +46,13 @@ class DeskWork:
     ) -> None:
         self._places = Places(site)
         self._profiles = profiles
-        self._rota = rota_of(site)
+        self._rotas = Rotas(site)
+        self.duty = DutyWork(site, self._rotas, status)
         self._messages = DeskMessages(site, self._places, AlertWriter(site, self._places, status), public_url)
 
     def read(self, conn: sqlite3.Connection) -> Desk:
         """The desk as the journal has it."""
-        return from_rows(desk.load(conn), self._rota, (ROOM, *self._places.all))[0]
+        return from_rows(desk.load(conn), self._rotas.of(conn).rota, (ROOM, *self._places.all))[0]
 
     def acknowledge(
         self, conn: sqlite3.Connection, keys: Iterable[str], who: str, note: str, now_ms: int
@@ -71,6 +76,29 @@ class DeskWork:
         """Give each alarm its event, with all that follows: messages, ladders, journal."""
         return self._change(conn, lambda present: [_done(present, *each, now_ms) for each in events.items()], now_ms)
 
+    def remove_from_service(
+        self,
+        conn: sqlite3.Connection,
+        keys: Iterable[str],
+        who: str,
+        why: str,
+        interim: str,
+        review_ms: int,
+        now_ms: int,
+    ) -> list[Done]:
+        """Take alarms out of service until a review; `interim` is what watches meanwhile. Shorter where eggs lie."""
+        entries = self.read(conn).entries
+        occupancy = Occupancy(register.clutches(conn), self._places, self._profiles)
+        # What is about the whole site is about all of its eggs.
+        eggs = {
+            key: bool(occupancy.lying_in(entries[key].raised.place or ROOM, now_ms)) for key in keys if key in entries
+        }
+        return self.do(
+            conn,
+            {key: RemoveFromService(who, why, interim, review_ms, inside) for key, inside in eggs.items()},
+            now_ms,
+        )
+
     def cannot(self, conn: sqlite3.Connection, seen: Iterable[Seen], person: str, now_ms: int) -> list[Done]:
         """A person cannot go: whoever is next is called at once. Gives nothing where all of it is an older call."""
 
@@ -84,7 +112,29 @@ class DeskWork:
 
         return self._change(conn, act, now_ms)
 
-    def _change(self, conn: sqlite3.Connection, act: Callable[[Desk], list[Done]], now_ms: int) -> list[Done]:
+    def start_round(
+        self, conn: sqlite3.Connection, incubator: str, who: str, stated_ms: int, now_ms: int
+    ) -> tuple[RoundOnRecord, list[str]]:
+        """Start a round, and hold back what it explains; gives also the alarms that are held back at once.
+
+        Raises StatedError with nothing changed.
+        """
+        return self._round(conn, rounds.start(conn, incubator, who, now_ms, stated_ms), now_ms)
+
+    def end_round(
+        self, conn: sqlite3.Connection, incubator: str, who: str, note: str, now_ms: int
+    ) -> tuple[RoundOnRecord, list[str]]:
+        """End the round that goes on there; gives also the alarms that it held back, which are told once it settled.
+
+        Raises StatedError with nothing changed.
+        """
+        return self._round(conn, rounds.end(conn, incubator, who, note, now_ms), now_ms)
+
+    def _round(self, conn: sqlite3.Connection, found: RoundOnRecord, now_ms: int) -> tuple[RoundOnRecord, list[str]]:
+        held = self._change(conn, lambda present: present.round_changed(found.round, now_ms), now_ms)
+        return found, held
+
+    def _change(self, conn: sqlite3.Connection, act: Callable[[Desk], T], now_ms: int) -> T:
         began_from, present = desk.version(conn), self.read(conn)
         done = act(present)
         outcome = present.settle(now_ms)

@@ -14,23 +14,27 @@ from config.settings import Settings
 from config.site import Site
 from config.species import SpeciesProfile
 from daemon import heat_keeper
-from daemon.alarm_desk import Desk
 from daemon.alarm_desk_store import from_rows, to_rows
+from daemon.alarm_desk_values import key_of
 from daemon.alarm_transition import Transition
 from daemon.alarm_watch import AlarmWatch
 from daemon.alarms.delivery import MessageStatus
 from daemon.alerts import AlertWriter
+from daemon.clock_steps import ClockSteps
 from daemon.clutches import register
 from daemon.clutches.register import Clutch
 from daemon.desk_events import records_of
 from daemon.desk_messages import DeskMessages, Written, ended_in
+from daemon.hand_over_messages import HandOverMessages
 from daemon.heat_keeper import HeatKeeper
 from daemon.heat_ledger import hour_of
 from daemon.heat_now import kept_before
 from daemon.occupancy import Occupancy
-from daemon.rota import rota_of
+from daemon.rota import Rotas
 from daemon.stage_begins import StageBegins
-from daemon.storage import alarm_log, alarm_records, desk, heat, imports, outbox, samples
+from daemon.standing_sources.looks import Looks
+from daemon.standing_sources.source import Moment, Source
+from daemon.storage import alarm_log, alarm_records, desk, heat, imports, outbox, rounds, samples
 from daemon.storage.alarm_log import AlarmEvent
 from daemon.storage.desk import DeskMovedError
 from daemon.storage.heat import HeatHour
@@ -42,8 +46,6 @@ from sensors.reading import ChannelKey
 log = logging.getLogger("clutchwarden.evaluate")
 
 LARGEST_STEP = 5_000
-CLOCK_STEP_MS = 60_000
-"""A clock that is set back by more than this is a step: what was ten minutes ahead is so still."""
 
 
 class Evaluator:
@@ -58,7 +60,10 @@ class Evaluator:
         channels: Mapping[str, ChannelKey],
         watching_since_ms: int,
         status: MessageStatus = MessageStatus.ACTUAL,
+        sources: Sequence[Source] = (),
+        clock_steps: ClockSteps | None = None,
     ) -> None:
+        self._sources = sources
         self._journal = journal
         self._site = site
         self._profiles = profiles
@@ -69,20 +74,22 @@ class Evaluator:
         self._air = AirChannels(site)
         writer = AlertWriter(site, self._places, status)
         self._messages = DeskMessages(site, self._places, writer, settings.web.public_url)
-        self._rota = rota_of(site)
-        self._desk, self._desk_version = Desk(self._rota), 0
+        self._rotas = Rotas(site)
+        self._hand_overs = HandOverMessages(site, status, settings.web.public_url)
+        self._desk_version = 0
         self._desk_rows: dict[str, str] = {}
-        self._latest_ms = 0
+        self._clock_steps = clock_steps or ClockSteps()
         self._stale = False
         self._load()
 
     def _load(self) -> None:
         """Begin from what the journal holds; also after a step that could not be stored."""
-        watch = AlarmWatch(self._site, self._places, self._channels, self._watching_since_ms)
+        watch = AlarmWatch(self._site, self._places, self._channels, self._watching_since_ms, self._bridge_ms)
         with self._journal.read() as conn:
             cursor, states = heat.get_cursor(conn), alarm_log.load_states(conn)
             keeper = HeatKeeper(conn, self._profiles, self._air, self._bridge_ms)
             self._read_desk(conn)
+        self._looks = Looks(self._site, self._sources, states)
         for problem in watch.restore(states, self._watching_since_ms):
             log.error("An alarm starts anew: %s", problem)
         # All of it or nothing: a half-loaded evaluation would store alarms that it does not remember.
@@ -112,26 +119,33 @@ class Evaluator:
 
     def _step(self, now_ms: Callable[[], int]) -> tuple[int, bool]:
         # Asked for before the readings: one that comes in between must not look like silence.
-        moment_ms = now_ms()
+        moment_ms, set_by_ms = self._clock_steps.look(now_ms)
         with self._journal.read() as conn:
             rows = samples.after(conn, self._cursor, LARGEST_STEP)
             self._see_register(conn)
             hours = self._heat.hours(conn, rows, self._cursor, moment_ms)
             self._see_stages(hours)
+            if set_by_ms > 0:
+                self._watch.watch_again(moment_ms)
             transitions = self._transitions(self._live(conn, rows), len(rows), moment_ms)
-            if desk.version(conn) != self._desk_version:
+            if len(rows) < LARGEST_STEP:
+                transitions += self._looks.look(
+                    Moment(conn, moment_ms, self._occupancy, self._air, self._looks.is_on, set_by_ms)
+                )
+            if desk.version(conn) != self._desk_version or self._rotas.of(conn) is not self._known:
                 self._read_desk(conn)
-            if moment_ms + CLOCK_STEP_MS < self._latest_ms:
-                self._desk.clock_was_set(moment_ms - self._latest_ms, moment_ms)
-            self._latest_ms = moment_ms
+            self._desk.rounds = tuple(rounds.not_settled(conn, moment_ms))
+            if set_by_ms:
+                self._desk.clock_was_set(set_by_ms, moment_ms)
             outcome = self._desk.take(transitions, moment_ms)
             ended = ended_in(transitions)
             written = self._messages.of(conn, outcome, self._desk, ended, self._occupancy, moment_ms)
-        states = self._watch.take_changed()
+            asked = self._hand_overs.due(conn, self._known, moment_ms)
+        states = {**self._watch.take_changed(), **self._looks.take_changed()}
         cursor = rows[-1].seq if rows else self._cursor
         desk_rows = to_rows(self._desk)
         bases = self._heat.new_bases()
-        if rows or transitions or states or hours or bases or desk_rows != self._desk_rows:
+        if rows or transitions or states or hours or bases or asked.told or desk_rows != self._desk_rows:
             events = [_event(transition, moment_ms) for transition in transitions]
             records = records_of(outcome, self._desk, moment_ms)
 
@@ -139,20 +153,28 @@ class Evaluator:
                 heat_keeper.store(conn, hours, bases)
                 _store(conn, cursor, states, events, written, outcome.pointless)
                 alarm_records.append(conn, records)
+                asked.store(conn, moment_ms)
                 return desk.save(conn, desk_rows, self._desk_version)
 
             self._desk_version = self._journal.write(store)
             self._desk_rows = desk_rows
             self._cursor = cursor
             self._heat.settle(hours, bases)
+        self._clock_steps.keep()
         for transition in transitions:
-            log.info("%s %s at %s: %s", transition.kind, transition.change, transition.place, transition.reason)
+            log.info("%s %s: %s", key_of(transition), transition.change, transition.reason)
         # A rebuild that is not done yet goes on at once.
-        return LARGEST_STEP if self._heat.is_unfinished else len(rows), bool(written.messages)
+        return LARGEST_STEP if self._heat.is_unfinished else len(rows), bool(written.messages or asked.messages)
+
+    @property
+    def failing(self) -> tuple[str, ...]:
+        """A sentence for each kind of alarm that is not looked for at the moment."""
+        return self._looks.failing
 
     def _read_desk(self, conn: sqlite3.Connection) -> None:
         self._desk_version, self._desk_rows = desk.version(conn), desk.load(conn)
-        self._desk, problems = from_rows(self._desk_rows, self._rota, (ROOM, *self._places.all))
+        self._known = self._rotas.of(conn)
+        self._desk, problems = from_rows(self._desk_rows, self._known.rota, (ROOM, *self._places.all))
         for problem in problems:
             log.error("An alarm on the desk starts anew: %s", problem)
 
@@ -212,7 +234,7 @@ def _event(transition: Transition, recorded_at_ms: int) -> AlarmEvent:
     return AlarmEvent(
         transition.at_ms,
         recorded_at_ms,
-        f"{transition.kind}:{transition.channel.channel}",
+        key_of(transition),
         transition.occurrence,
         transition.change.value if transition.told else f"{transition.change} (explained by another alarm)",
         transition.value,

@@ -13,8 +13,6 @@ from typing import Final
 
 from config.heartbeat import HeartbeatSettings
 from daemon.http_call import Answered, HttpCall, NotAnswered
-from daemon.storage import heat, samples
-from daemon.storage.journal import Journal
 
 log = logging.getLogger("clutchwarden.heartbeat")
 
@@ -105,20 +103,3 @@ class Heartbeat:
             why = answer.reason if isinstance(answer, NotAnswered) else f"it answered {answer.status}"
             log.warning("The outside check did not take a heartbeat: %s. It is tried again.", why)
         return False
-
-
-class EvaluationProgress:
-    """Notices an evaluation that stands still although its thread lives: readings are there, and nothing takes them."""
-
-    def __init__(self, journal: Journal) -> None:
-        self._journal = journal
-        self._waiting_after: int | None = None
-
-    def reasons(self) -> tuple[str, ...]:
-        """Look; a reason where what waited at the last look still waits. To be asked some seconds apart."""
-        with self._journal.read() as conn:
-            done = heat.get_cursor(conn)
-            waits = bool(samples.after(conn, done, 1))
-        stuck = waits and done == self._waiting_after
-        self._waiting_after = done if waits else None
-        return ("Readings are stored, but they wait to be evaluated: alarms may be late.",) if stuck else ()

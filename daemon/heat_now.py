@@ -49,7 +49,7 @@ class HeatNow:
 
 
 class HeatReader:
-    """Answers for one moment of the journal."""
+    """Answers for one moment of the journal, about every open clutch or about `only` one, which is much cheaper."""
 
     def __init__(
         self,
@@ -59,13 +59,14 @@ class HeatReader:
         air: AirChannels,
         bridge_ms: int,
         now_ms: int,
+        only: int | None = None,
     ) -> None:
         self._site = site
         self._profiles = profiles
         self._now_ms = now_ms
         self._course = HeatCourse(conn, air, bridge_ms)
-        self._totals = heat.totals(conn, now_ms)
-        self._recent = heat.between(conn, now_ms - RECENT_H * HOUR_MS, now_ms)
+        self._totals = heat.totals(conn, now_ms, only)
+        self._recent = heat.between(conn, now_ms - RECENT_H * HOUR_MS, now_ms, only)
 
     def heat_of(self, clutch: Clutch) -> HeatNow | None:
         """Heat of a clutch by now; None where nothing is known of its species."""

@@ -66,7 +66,8 @@ class Listener:
         self._refused: str | None = None
         self._ever_connected = False
         self.dropped = 0
-        self.store_trouble = ""
+        self.store_error: BaseException | None = None
+        """why readings that wait here cannot be stored; None while they can, or while none wait"""
         self.behind = False
         """more waits at the broker than one batch holds"""
         self.state = BrokerState(connected=False, detail="not connected yet", since_ms=now_ms())
@@ -229,11 +230,11 @@ class Listener:
         self._storing = None
         if error is not None:
             self._pending = batch + self._pending
-            self.store_trouble = str(error)
+            self.store_error = error
             log.error("Readings could not be stored and stay with the broker: %s", error)
             self._hold_back(client)
             return
-        self.store_trouble = ""
+        self.store_error = None
         pieces = client.pieces
         with pieces.together() if pieces else contextlib.nullcontext():
             for arrival in batch:
@@ -260,18 +261,20 @@ class Listener:
             self._storing = None
             if future.exception() is not None:
                 self._pending = batch + self._pending
+        if self._pending:
+            error = self._handler.commit(self._pending).exception()
+            if error is not None:
+                log.error("Readings could not be stored: %s", error)
+            self._pending = [] if error is None else [arrival for arrival in self._pending if not arrival.qos]
         if not self._pending:
-            return
-        error = self._handler.commit(self._pending).exception()
-        if error is not None:
-            log.error("Readings could not be stored: %s", error)
-        self._pending = [] if error is None else [arrival for arrival in self._pending if not arrival.qos]
+            # What the broker keeps is not ours to store as long as there is no broker.
+            self.store_error = None
 
     def _say(self, *, connected: bool, detail: str) -> None:
         """Tell a change once, not every attempt."""
         changed = connected != self.state.connected or self.state.detail == "not connected yet"
         since_ms = self._now_ms() if changed else self.state.since_ms
-        self.state = BrokerState(connected=connected, detail=detail, since_ms=since_ms)
+        self.state = BrokerState(connected, detail, since_ms, ever=self._ever_connected)
         if not changed:
             log.debug("Still no broker: %s", detail)
         elif connected:

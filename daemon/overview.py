@@ -176,11 +176,13 @@ class Overview:
     samples_stored: int
     troubles: tuple[str, ...] = ()
     room: IncubatorNow | None = None
+    whole_site: IncubatorNow | None = None
+    """in the same form, alarms that are about no incubator: mains, broker, disk, people"""
 
     @property
     def watched(self) -> tuple[IncubatorNow, ...]:
-        """Whatever may have a reading or an alarm: the incubators, and the room where it is measured."""
-        return self.incubators if self.room is None else (*self.incubators, self.room)
+        """Whatever may have a reading or an alarm: the incubators, the room where it is measured, the whole site."""
+        return (*self.incubators, *(each for each in (self.room, self.whole_site) if each is not None))
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,14 +3,13 @@
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
-from config.model import ROOM
 from config.site import Site
 from daemon.alarm_desk_values import Entry
 from daemon.alarm_memory import ChannelMemory
 from daemon.alarms.definitions import tuned
-from daemon.alarms.room_probe import of_room
+from daemon.alarms.probe_kinds import of_probe
 from daemon.alarms.state_values import AlarmMemory
-from daemon.alarms.wording import WRONG
+from daemon.alarms.wrong import WRONG
 from daemon.answer_values import person_name
 from daemon.overview import AlarmNow
 from daemon.overview_parts import alarms_now, background
@@ -29,7 +28,8 @@ class AlarmsNow:
         self._names = {person.id: person.name for person in site.people}
         self._entries: dict[str, list[tuple[str, Entry]]] = {}
         for key, entry in sorted(entries, key=lambda each: each[0]):
-            self._entries.setdefault(entry.raised.channel.channel, []).append((key, entry))
+            channel = entry.raised.channel
+            self._entries.setdefault(channel.channel if channel else "", []).append((key, entry))
 
     def of(self, key: ChannelKey, place: str) -> Iterator[AlarmNow]:
         """Every alarm that is on, waits for a person, is held, or that a person silenced."""
@@ -41,20 +41,25 @@ class AlarmsNow:
             if alarm.kind not in kinds:
                 yield alarm
 
+    @property
+    def elsewhere(self) -> list[AlarmNow]:
+        """Alarms that are about no channel: of a place, a clutch, or (with an empty place) the whole site."""
+        at_desk = self._entries.get("", [])
+        return [self._at_desk(name, entry, entry.raised.place) for name, entry in at_desk if _is_shown(entry)]
+
     def _at_desk(self, name: str, entry: Entry, place: str) -> AlarmNow:
         state, raised = entry.state, entry.raised
-        definition = tuned(raised.kind, self._site.alarms)
-        if place == ROOM:
-            definition = of_room(definition)
-        wrong = WRONG[raised.kind]
+        quantity = None if raised.channel is None else raised.channel.quantity
+        definition = of_probe(tuned(raised.kind, self._site.alarms), place, quantity)
+        wrong = f"{raised.about} {WRONG[raised.kind]}".strip()
         shown = AlarmNow(
             kind=raised.kind,
             priority=definition.priority,
             place=place,
-            channel=raised.channel.channel,
+            channel="" if raised.channel is None else raised.channel.channel,
             state=state.shown.value,
             since_ms=raised.since_ms if state.since_ms is None else state.since_ms,
-            headline=wrong.capitalize(),
+            headline=f"{wrong[:1].upper()}{wrong[1:]}",
             body=definition.first_action,
             background=background(definition),
             key=name,

@@ -3,15 +3,14 @@
 from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from config.model import ROOM
 from config.site import Site
 from config.words import Quantity
 from daemon.alarm_memory import ChannelMemory, State, fresh_memory
 from daemon.alarms.definitions import AlarmDefinition, tuned
 from daemon.alarms.limits import Limits
-from daemon.alarms.room_probe import of_room
+from daemon.alarms.probe_kinds import of_probe
 from daemon.alarms.silence import SilenceState
-from daemon.alarms.wording import WRONG
+from daemon.alarms.wrong import WRONG
 from daemon.climate.condensation import Condensation, condensation
 from daemon.climate.condensation_risk import lid_in, margin_of
 from daemon.climate.cooling import RoomAir
@@ -39,7 +38,7 @@ class At(NamedTuple):
 class Heard(NamedTuple):
     """A channel with its newest reading, good or suspect, and how long such a reading counts as fresh.
 
-    A good reading is corrected by `calibration`, and sure within `standard_uncertainty` (k = 1).
+    A good reading is corrected by `calibration`, and sure within `standard_uncertainty` (k = 1); not that of a contact.
     """
 
     key: ChannelKey
@@ -76,6 +75,8 @@ def heard_now(key: ChannelKey, old_after_ms: int, row: StoredReading | None, cal
     """Correct the newest reading of a channel. A suspect one stays as it was said: its value may tell the fault."""
     if row is None:
         return Heard(key, old_after_ms, None)
+    if key.quantity.is_contact:
+        return Heard(key, old_after_ms, row)
     channel, value, at_ms = key.channel, row.value, row.measured_at_ms
     if row.quality == 0:
         row = row._replace(value=calibrations.corrected(channel, value, at_ms))
@@ -126,7 +127,7 @@ def climate_now(at: At, heard: Sequence[Heard]) -> ClimateNow | None:
         surface_temperature_c=found.surface_temperature_c,
         margin_k=found.margin_k,
         reason=_surface_reason(found, at.room, is_measured=surface is not None, has_probe=has_probe),
-        old_after_ms=min(each.old_after_ms for each in heard),
+        old_after_ms=min(each.old_after_ms for each in heard if not each.key.quantity.is_contact),
         dew_point_u_k=None if known is None else of_air(dew_point_c, known).standard_uncertainty,
         vpd_pa=vapour_pressure_deficit_pa(air.value, humidity_pct),
         surface_humidity_pct=found.surface_humidity_pct,
@@ -181,9 +182,7 @@ def alarms_now(key: ChannelKey, place: str, memory: ChannelMemory, site: Site, n
     for kind, alarm in memory.alarms.items():
         if not alarm.is_alarm or not alarm.told:
             continue
-        definition = tuned(kind, site.alarms)
-        if place == ROOM:
-            definition = of_room(definition)
+        definition = of_probe(tuned(kind, site.alarms), place, key.quantity)
         yield AlarmNow(
             kind=kind,
             priority=definition.priority,

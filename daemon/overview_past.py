@@ -1,12 +1,12 @@
 """Pure: what the record of a clutch tells beyond its heat: of sex, and of the exposure that its species stands."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from config.species import ExposureLimit, SpeciesProfile
 from daemon.development.basis import development_basis
 from daemon.development.cte import sensitive_part, sex_sentence
-from daemon.development.exposure import ExposureWindow, Verdict, judge
+from daemon.development.exposure import Verdict, judge_course
 from daemon.development.heat_since_laying import Kept, Laying, heat_before
 from daemon.heat_ledger import heat_rule
 from daemon.storage.heat import HeatHour
@@ -60,14 +60,8 @@ def exposure_told(
 
     `course` is (measured_at_ms, temperature_c) where the clutch lay, in order of time, None for what is not known.
     """
-
-    def told() -> Iterator[str]:
-        for limit in limits:
-            window = ExposureWindow(limit, longest_bridge_ms)
-            for measured_at_ms, temperature_c in course:
-                window.add(measured_at_ms, temperature_c)
-            judged = judge(limit, window.at(now_ms))
-            if judged.verdict is not Verdict.WITHIN:
-                yield f"Exposure limit {judged.verdict.value}: {judged.reason}."
-
-    return tuple(told())
+    return tuple(
+        f"Exposure limit {judged.verdict.value}: {judged.reason}."
+        for _, _, judged in judge_course(limits, course, longest_bridge_ms, now_ms)
+        if judged.verdict is not Verdict.WITHIN
+    )

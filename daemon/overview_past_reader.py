@@ -6,37 +6,26 @@ a look-up, and no page waits for more than a few clutches.
 
 import sqlite3
 import threading
-from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from typing import Generic, NamedTuple, TypeVar
 
-from config.places import Places
 from config.site import Site
 from config.species import SpeciesProfile
 from daemon.clutches.register import Clutch
+from daemon.exposure_course import CELL_MS, Stretch, course_of, stretches_of
 from daemon.heat_ledger import laying_of
 from daemon.heat_now import HeatReader, kept_before
-from daemon.occupancy import stays
 from daemon.overview_past import Past, exposure_told, says_of_sex, sex_so_far
 from daemon.storage import heat
-from daemon.storage.recent import readings_between
 from daemon.thermometers import AirChannels
 
 MOST_AT_ONCE = 2
 """So many clutches at the most are worked out anew for one page; the others keep theirs for a moment longer."""
-CELL_MS = 10 * 60_000
 _HOUR_MS = 3_600_000
 _SEX_COUNTS_MS = 3 * _HOUR_MS
 _EXPOSURE_COUNTS_MS = 3 * CELL_MS
 """So old sentences at the most are given while their turn has not come."""
 _Told = TypeVar("_Told")
-
-
-class _Stretch(NamedTuple):
-    """Where a clutch lay from one moment until before another, by the channel that speaks for it; None for none."""
-
-    channel: str | None
-    from_ms: int
-    end_ms: int
 
 
 class _Kept(NamedTuple, Generic[_Told]):
@@ -88,7 +77,6 @@ class PastReader:
         most_at_once: int | None = MOST_AT_ONCE,
     ) -> None:
         self._site = site
-        self._places = Places(site)
         self._sexed = {species_id: one for species_id, one in profiles.items() if says_of_sex(one)}
         self._limited = {species_id: one for species_id, one in profiles.items() if one.exposure}
         self._bridge_ms = longest_bridge_ms
@@ -121,7 +109,9 @@ class PastReader:
             )
             version = air.version(conn)
             stretches = {
-                one: tuple(self._stretches(clutch, air, now_ms))
+                one: tuple(
+                    stretches_of(clutch, self._limited[clutch.species_id].exposure, air, self._bridge_ms, now_ms)
+                )
                 for one, clutch in by_id.items()
                 if clutch.species_id in self._limited
             }
@@ -137,31 +127,13 @@ class PastReader:
         profile = self._sexed[clutch.species_id]
         return sex_so_far(profile, laying_of(clutch), kept_before(self._site, clutch), hours)
 
-    def _stretches(self, clutch: Clutch, air: AirChannels, now_ms: int) -> Iterator[_Stretch]:
-        """Where it lay as long as its longest limit looks back, and a bridge more, so that no first minute is open."""
-        longest_h = max(limit.within_h for limit in self._limited[clutch.species_id].exposure)
-        oldest_ms = now_ms - now_ms % CELL_MS - longest_h * _HOUR_MS - self._bridge_ms
-        for stay, end_ms in stays(clutch):
-            if end_ms > oldest_ms and stay.from_ms <= now_ms:
-                chain = self._places.chain(stay.place) if self._places.exists(stay.place) else ()
-                channel = next((air.channel_at[part] for part in chain if part in air.channel_at), None)
-                yield _Stretch(channel, max(stay.from_ms, oldest_ms), end_ms)
-
     def _exposure_of(
         self,
         conn: sqlite3.Connection,
         clutch: Clutch,
-        stretches: Sequence[_Stretch],
+        lay: Sequence[Stretch],
         air: AirChannels,
         now_ms: int,
     ) -> tuple[str, ...]:
-        course: list[tuple[int, float | None]] = []
-        for channel, from_ms, end_ms in stretches:
-            # Nothing is known from then on until the first reading there.
-            course.append((from_ms, None))
-            if channel is None:
-                continue
-            rows = readings_between(conn, channel, from_ms, min(end_ms, now_ms + 1))
-            good = dict(air.corrected(channel, [(at_ms, value) for at_ms, value, quality in rows if quality == 0]))
-            course += [(at_ms, good.get(at_ms)) for at_ms, _, _ in rows]
+        course = course_of(conn, lay, air, now_ms)
         return exposure_told(self._limited[clutch.species_id].exposure, course, self._bridge_ms, now_ms)

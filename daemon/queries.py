@@ -70,7 +70,6 @@ class Queries:
         self._channels = channels
         self._names = {incubator.id: self._names_in(incubator) for incubator in site.incubators}
         self._room = Room(site)
-        self._rota = rota_of(site)
         self._box_climates = BoxClimates(ZoneInfo(site.time_zone))
         self._pasts = PastReader(site, profiles, self._bridge_ms)
 
@@ -90,6 +89,7 @@ class Queries:
             broker_detail=broker.detail,
             incubators=tuple(self._incubator(incubator, moment) for incubator in self._site.incubators),
             room=self._room_now(moment),
+            whole_site=self._whole_site(moment),
             alerts_delivered=sent["delivered"],
             alerts_waiting=sent["waiting"],
             samples_stored=stored,
@@ -128,7 +128,7 @@ class Queries:
         )
 
     def _alarms(self, conn: sqlite3.Connection, now_ms: int) -> AlarmsNow:
-        entries = from_rows(desk.load(conn), self._rota, (ROOM, *self._places.all))[0].entries
+        entries = from_rows(desk.load(conn), rota_of(self._site, conn), (ROOM, *self._places.all))[0].entries
         return AlarmsNow(entries.items(), memories(alarm_log.load_states(conn), self._channels), self._site, now_ms)
 
     def _stage_begins(self, clutch: Clutch, heat: HeatNow | None, now_ms: int) -> Sequence[int]:
@@ -151,8 +151,14 @@ class Queries:
                 if (found := climate_now(at, here)) is not None
             ),
             clutches=tuple(self._clutch(clutch, moment) for clutch in occupancy.lying_in(incubator.id, now_ms)),
-            alarms=tuple(
-                alarm for at, here in heard.items() for each in here for alarm in moment.alarms.of(each.key, at.place)
+            alarms=(
+                *(
+                    alarm
+                    for at, here in heard.items()
+                    for each in here
+                    for alarm in moment.alarms.of(each.key, at.place)
+                ),
+                *(alarm for alarm in moment.alarms.elsewhere if alarm.place in names),
             ),
             place_names=names,
             conflicts=self._conflicts(names, moment),
@@ -178,10 +184,18 @@ class Queries:
             place_names={ROOM: name},
         )
 
+    def _whole_site(self, moment: _Moment) -> IncubatorNow | None:
+        """Alarms that are about no incubator; None where there is none."""
+        alarms = tuple(alarm for alarm in moment.alarms.elsewhere if not alarm.place or alarm.place == ROOM)
+        if not alarms:
+            return None
+        name = self._site.name
+        return IncubatorNow("", name, (), (), (), alarms, {"": name, ROOM: self._places.name(ROOM)})
+
     def _watched(self, occupancy: Occupancy, now_ms: int) -> Iterator[Watched]:
         """Every place where temperature and humidity of the air are measured."""
         for place in self._places.all:
-            probes = self._places.probes_at(place)
+            probes = self._places.climate_probes_at(place)
             of = {key.quantity: key.channel for probe in probes for key in self._keys(probe)}
             air, humidity = of.get(Quantity.AIR_TEMPERATURE), of.get(Quantity.RELATIVE_HUMIDITY)
             if air is not None and humidity is not None:
@@ -203,7 +217,7 @@ class Queries:
         found = (
             conflict.reason
             for place in places
-            if place.count("/") == 1 or self._places.probes_at(place)
+            if place.count("/") == 1 or self._places.climate_probes_at(place)
             for conflict in moment.occupancy.limits(place, moment.now_ms).conflicts
         )
         return tuple(dict.fromkeys(found))

@@ -1,16 +1,14 @@
 """The composition root: builds every part of the daemon, starts them in order, ends them in the reverse order."""
 
 import contextlib
-import fcntl
 import gc
 import logging
 import threading
-import time
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
-from typing import IO, Any
+from typing import Any
 
 from config.settings import Settings
 from config.site import Site
@@ -20,36 +18,39 @@ from daemon.alarms.delivery import MessageStatus
 from daemon.answer_desk import AnswerDesk
 from daemon.arrival import BrokerState
 from daemon.clock import Clock
+from daemon.clock_steps import ClockSteps, steady_beside
 from daemon.contacts import channels
 from daemon.cooling_learner import LEARN_EVERY_S, CoolingLearner
 from daemon.desk_work import DeskWork
+from daemon.direct_calls import DirectCalls
 from daemon.embedded import EmbeddedBroker
-from daemon.evaluate import LARGEST_STEP, Evaluator
-from daemon.heartbeat import EvaluationProgress, Heartbeat
+from daemon.evaluate import Evaluator
+from daemon.evaluation import TICK_S, Evaluation
+from daemon.heartbeat import Heartbeat
 from daemon.ingest import Ingest
+from daemon.journal_guard import JournalGuard
+from daemon.letters import Letters, letters_of
+from daemon.machine import Machine
 from daemon.mqtt import Listener
+from daemon.only_one import ServiceError, only_one
 from daemon.queries import Queries
+from daemon.round_lines import RoundLines
 from daemon.schedule import Schedule
+from daemon.standing_sources.all_of import sources_of
 from daemon.storage import runs, samples
 from daemon.storage.journal import Journal, JournalError
-from daemon.undelivered import undelivered
+from daemon.trial_desk import TrialDesk
+from daemon.troubles import Parts, Troubles
+from daemon.undelivered import try_what_failed
 from sensors.decoder import Decoder
+from sensors.reading import ChannelKey
+
+__all__ = ["Service", "ServiceError", "Stated"]
 
 log = logging.getLogger("clutchwarden")
 
-TICK_S = 5.0
-ALIVE_S = 30.0
 JUDGE_MEMORY_MS = 25 * 3_600_000
 """So far back the judgement of a reading looks, at the most: a stuck coarse probe needs a day to be seen."""
-RETRY_S = 1.0
-PAUSE_S = 0.2
-"""Between two evaluations: in a burst, one large step costs far less than many small ones, and ingest goes first."""
-LONGEST_BACKLOG_S = 5.0
-"""An alarm may wait so long, and no longer, for a backlog to be stored."""
-
-
-class ServiceError(Exception):
-    """The daemon cannot start; the text says why and what to do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,10 +73,6 @@ class Service:
         self._status = MessageStatus.DEMO if demo else MessageStatus.ACTUAL
         self._ending = contextlib.ExitStack()
         self._committed = threading.Event()
-        self._stopping = threading.Event()
-        self._trouble = ""
-        self._started = False
-        self._heartbeat: Heartbeat | None = None
         self.page_url: str | None = None
         self.inbox: Any = None
 
@@ -98,7 +95,8 @@ class Service:
         stated, settings = self._stated, self._stated.settings
         ending.enter_context(only_one(settings.storage.journal))
         journal = self.journal = ending.enter_context(Journal.open(settings.storage.journal))
-        self._begin_run(journal, ending)
+        self._troubles = Troubles(journal, stated.site, self._clock.now_ms)
+        run = self._begin_run(journal, ending)
         decoder = Decoder(
             stated.site,
             future_tolerance_s=settings.ingest.future_tolerance_s,
@@ -120,25 +118,37 @@ class Service:
         )
         # A page may be asked for from here on, so everything that it asks must be there.
         self._start_pages(ending)
+        journal.write(lambda conn: try_what_failed(conn, stated.site, self._clock.now_ms()))
         self._courier.start()
         ending.callback(self._courier.stop)
-        self._evaluator = Evaluator(
-            journal,
-            stated.site,
-            settings,
-            stated.profiles,
-            decoder.channels,
-            self._clock.now_ms(),
-            self._status,
-        )
+        self._evaluation = self._make_evaluation(decoder.channels, ending)
         self._start_evaluation(ending)
         self._start_broker(ending)
         self._listener.start()
         ending.callback(self._listener.stop)
-        self._started = True
-        self._start_heartbeat(ending)
+        guard, heartbeat = self._start_guard(ending, run), self._start_heartbeat(ending)
+        letters = self._start_letters(ending)
+        self._troubles.parts = Parts(self._listener, self._evaluation, self._courier, guard, heartbeat, letters)
 
-    def _begin_run(self, journal: Journal, ending: contextlib.ExitStack) -> None:
+    def _make_evaluation(self, channels: Mapping[str, ChannelKey], ending: contextlib.ExitStack) -> Evaluation:
+        stated, clock, journal = self._stated, self._clock, self.journal
+        machine = Machine(journal.path.parent, lambda: self._listener.state, clock)
+        machine.start()
+        ending.callback(machine.stop)
+        evaluator = Evaluator(
+            journal,
+            stated.site,
+            stated.settings,
+            stated.profiles,
+            channels,
+            clock.now_ms(),
+            self._status,
+            sources_of(stated.site, stated.settings, stated.profiles, machine),
+            ClockSteps(steady_beside(clock), clock.rate),
+        )
+        return Evaluation(evaluator, self._listener, self._courier, self._committed, clock.now_ms)
+
+    def _begin_run(self, journal: Journal, ending: contextlib.ExitStack) -> int:
         now_ms = self._clock.now_ms
         run = journal.write(lambda conn: runs.begin_run(conn, now_ms(), version("clutchwarden")))
 
@@ -149,65 +159,15 @@ class Service:
         ending.callback(end)
         schedule = Schedule()
         schedule.every(TICK_S / min(self._clock.rate, 20.0), self._committed.set, "look-at-the-time")
-        schedule.every(ALIVE_S, lambda: journal.write(lambda conn: runs.touch_run(conn, run, now_ms())), "alive")
         learner = CoolingLearner(journal, self._stated.site, now_ms)
         schedule.every(LEARN_EVERY_S / min(self._clock.rate, 20.0), learner.run, "learn-cooling")
         schedule.start()
         ending.callback(schedule.stop)
+        return run
 
     def _start_evaluation(self, ending: contextlib.ExitStack) -> None:
-        thread = self._evaluation = threading.Thread(target=self._evaluate, name="evaluation", daemon=True)
-        thread.start()
-
-        def end() -> None:
-            self._stopping.set()
-            self._committed.set()
-            thread.join(30)
-
-        ending.callback(end)
-
-    def _evaluate(self) -> None:
-        """Evaluate what was committed, for as long as the daemon runs. No error ends it."""
-        while not self._stopping.is_set():
-            # Not only when told: a scheduler on wall time would stop with a clock that is set back.
-            self._committed.wait(TICK_S)
-            self._let_a_backlog_in()
-            self._committed.clear()
-            self._evaluate_once()
-            self._stopping.wait(PAUSE_S)
-
-    def _let_a_backlog_in(self) -> None:
-        """What a broker kept while the daemon was away is stored first, for a moment: both at once take longer."""
-        until = time.monotonic() + LONGEST_BACKLOG_S
-        while self._listener.behind and time.monotonic() < until and not self._stopping.is_set():
-            self._stopping.wait(PAUSE_S)
-
-    def _evaluate_once(self) -> None:
-        try:
-            self.evaluate_all()
-        except JournalError as error:
-            self._trouble = f"Readings are not evaluated, so no alarm can be raised: {error}"
-            log.error("Evaluation waits: %s", error)  # noqa: TRY400 - the text is whole
-        except Exception:
-            self._trouble = (
-                "Readings are not evaluated, so no alarm can be raised: a fault in the program, see its log."
-            )
-            log.exception("Evaluation failed; it begins again from the journal.")
-        else:
-            self._trouble = ""
-            return
-        self._stopping.wait(RETRY_S)
-        self._committed.set()
-
-    def evaluate_all(self, progress: Callable[[int], None] = lambda _: None) -> None:
-        """Evaluate until nothing is left. Only the evaluation thread, or whoever runs without it, may call this."""
-        while not self._stopping.is_set():
-            count, told = self._evaluator.step(self._clock.now_ms)
-            progress(count)
-            if told:
-                self._courier.wake()
-            if count < LARGEST_STEP:
-                return
+        self._evaluation.start()
+        ending.callback(self._evaluation.stop)
 
     def _start_broker(self, ending: contextlib.ExitStack) -> None:
         broker = self._stated.settings.broker
@@ -216,15 +176,50 @@ class Service:
             inner.start()
             ending.callback(inner.stop)
 
-    def _start_heartbeat(self, ending: contextlib.ExitStack) -> None:
+    def _start_guard(self, ending: contextlib.ExitStack, run: int) -> JournalGuard:
+        """It has ways of its own to people: one way takes one call at a time, and the courier's may be busy."""
+        stated, now_ms = self._stated, self._clock.now_ms
+        calls = DirectCalls(channels(stated.site, stated.folder, stated.settings.delivery.timeout_s), now_ms)
+        guard = JournalGuard(
+            self.journal,
+            stated.site,
+            calls,
+            self._clock,
+            self._status,
+            lambda conn: runs.touch_run(conn, run, now_ms()),
+            lambda: self._evaluation.journal_error or self._listener.store_error,
+        )
+        guard.start()
+        ending.callback(guard.stop)
+        return guard
+
+    def _start_letters(self, ending: contextlib.ExitStack) -> Letters:
+        stated = self._stated
+        letters = letters_of(
+            self.journal,
+            stated.site,
+            stated.profiles,
+            stated.settings,
+            self.overview,
+            self._clock,
+            self._courier.wake,
+            self._status,
+            RoundLines(stated.site),
+        )
+        letters.start()
+        ending.callback(letters.stop)
+        return letters
+
+    def _start_heartbeat(self, ending: contextlib.ExitStack) -> Heartbeat:
         from dashboards.health import health
 
-        progress, stated = EvaluationProgress(self.journal), self._stated
-        self._heartbeat = Heartbeat(
-            stated.settings.heartbeat, stated.site.name, lambda: (*health(self.overview()).reasons, *progress.reasons())
+        stated = self._stated
+        heartbeat = Heartbeat(
+            stated.settings.heartbeat, stated.site.name, lambda: tuple(health(self.overview()).reasons)
         )
-        self._heartbeat.start()
-        ending.callback(self._heartbeat.stop)
+        heartbeat.start()
+        ending.callback(heartbeat.stop)
+        return heartbeat
 
     def _start_pages(self, ending: contextlib.ExitStack) -> None:
         stated, web = self._stated, self._stated.settings.web
@@ -233,6 +228,7 @@ class Service:
         # Only here and in the command line does the daemon know its pages: they are above it.
         from dashboards.acknowledge_routes import Answers
         from dashboards.app import create_app
+        from dashboards.arrived_routes import Arrivals
         from dashboards.inbox import Inbox
         from dashboards.server import PageServer
 
@@ -240,7 +236,9 @@ class Service:
         work = DeskWork(stated.site, stated.profiles, self._status, web.public_url)
         desk = AnswerDesk(self.journal, work, stated.site, stated.profiles, self._clock.now_ms, self._courier.wake)
         answers = Answers(desk, web.public_url, web.on_this_machine_alone)
-        app = create_app(self.overview, self.inbox, self._queries.messages, answers)
+        trials = TrialDesk(self.journal, stated.site, self._clock.now_ms)
+        arrivals = Arrivals(trials, web.public_url)
+        app = create_app(self.overview, self.inbox, self._queries.messages, answers, arrivals)
         server = PageServer(app, web.host, web.port)
         self.page_url = server.start()
         ending.callback(server.stop)
@@ -251,50 +249,9 @@ class Service:
 
     def troubles(self) -> tuple[str, ...]:
         """What is wrong with the daemon itself, in sentences for the page and for `/health`."""
-        found = [self._trouble] if self._trouble else []
-        if not self._started:
-            return (*found, "Clutchwarden is starting.")
-        if not self._listener.alive:
-            found.append("Nothing listens to the broker any more: restart clutchwarden.")
-        if self._listener.store_trouble:
-            found.append(f"Readings cannot be stored: {self._listener.store_trouble}")
-        if not self._evaluation.is_alive():
-            found.append("Readings are not evaluated any more: restart clutchwarden.")
-        if not self._courier.alive:
-            found.append("Alerts are not sent any more: restart clutchwarden.")
-        if self._heartbeat is not None and self._heartbeat.trouble:
-            found.append(self._heartbeat.trouble)
-        return (*found, *self._undelivered())
-
-    def _undelivered(self) -> list[str]:
-        """Alerts that reached nobody's phone, for as long as somebody may still want to know."""
-        with self.journal.read() as conn:
-            return undelivered(conn, self._stated.site, self._clock.now_ms())
+        return self._troubles.sentences()
 
     @property
     def broker_state(self) -> BrokerState:
         """Connected or not, and why."""
         return self._listener.state
-
-
-@contextlib.contextmanager
-def only_one(journal: Path) -> Any:
-    """Hold the journal for this daemon alone; two of them would send every alert twice."""
-    lock: IO[str]
-    try:
-        journal.parent.mkdir(parents=True, exist_ok=True)
-        lock = journal.with_suffix(".lock").open("w")
-    except OSError as error:
-        raise ServiceError(
-            f"The folder of the journal cannot be written: {journal.parent} ({(error.strerror or '').lower()}). "
-            "Let the account that runs clutchwarden write there, or name another journal in settings.toml."
-        ) from error
-    with lock:
-        try:
-            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError as error:
-            raise ServiceError(
-                f"Another clutchwarden already runs with the journal {journal}. "
-                "End that one first, or give this site a journal of its own."
-            ) from error
-        yield

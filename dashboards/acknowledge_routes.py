@@ -17,6 +17,7 @@ from dashboards.acknowledge import LONGEST_NOTE, acknowledge_view
 from dashboards.origin import asks_this_machine, comes_from_elsewhere, is_our_own
 from dashboards.rendering import render
 from dashboards.source import NothingToShowError
+from dashboards.take_over import TakingOver
 from dashboards.unknown_links import UnknownLinks
 
 log = logging.getLogger("clutchwarden.pages")
@@ -32,6 +33,10 @@ T = TypeVar("T")
 
 class Acknowledging(Protocol):
     """What the pages need of the alarm desk: to look, and to answer."""
+
+    @property
+    def duty(self) -> TakingOver:
+        """Where the links lead that ask to take over a duty."""
 
     def look(self, token: str) -> Called | None:
         """What a link is about; None where it is good for nothing."""

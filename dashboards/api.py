@@ -4,7 +4,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from config.words import AlarmKind, Quantity
+from config.words import CONTACT_WORDS, AlarmKind, Quantity
 from daemon.overview import AlarmNow, ChannelNow, ClimateNow, ClutchNow, IncubatorNow, Overview
 from sensors.reading import Quality
 
@@ -49,6 +49,19 @@ class HumidityJson(_Json):
     standard_uncertainty_pct: float | None
     calibrated_ms: int | None
     calibration_due_ms: int | None
+
+
+class ContactJson(_Json):
+    """A contact: `state` is present or absent of the mains, open or closed of a door; null without a reading."""
+
+    channel: str
+    probe: str
+    place: str
+    quantity: Literal[Quantity.MAINS, Quantity.DOOR]
+    state: str | None
+    measured_at_ms: int | None
+    suspect: list[str]
+    old_after_ms: int
 
 
 class ClimateJson(_Json):
@@ -153,7 +166,7 @@ class IncubatorJson(_Json):
 
     incubator_id: str
     name: str
-    channels: list[TemperatureJson | HumidityJson]
+    channels: list[TemperatureJson | HumidityJson | ContactJson]
     climates: list[ClimateJson]
     clutches: list[ClutchJson]
     alarms: list[AlarmJson]
@@ -164,7 +177,7 @@ class IncubatorJson(_Json):
 class RoomJson(_Json):
     """The air around the incubators, as a probe there measures it."""
 
-    channels: list[TemperatureJson | HumidityJson]
+    channels: list[TemperatureJson | HumidityJson | ContactJson]
     alarms: list[AlarmJson]
 
 
@@ -238,8 +251,19 @@ def _room(room: IncubatorNow) -> RoomJson:
     )
 
 
-def _channel(channel: ChannelNow) -> TemperatureJson | HumidityJson:
+def _channel(channel: ChannelNow) -> TemperatureJson | HumidityJson | ContactJson:
     suspect = [(flag.name or "").lower() for flag in Quality(channel.quality)]
+    if channel.quantity is Quantity.MAINS or channel.quantity is Quantity.DOOR:
+        return ContactJson(
+            channel=channel.channel,
+            probe=channel.probe,
+            place=channel.place,
+            quantity=channel.quantity,
+            state=None if channel.value is None else CONTACT_WORDS[channel.quantity][channel.value != 0],
+            measured_at_ms=channel.measured_at_ms,
+            suspect=suspect,
+            old_after_ms=channel.old_after_ms,
+        )
     if channel.quantity is Quantity.RELATIVE_HUMIDITY:
         return HumidityJson(
             channel=channel.channel,

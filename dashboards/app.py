@@ -10,6 +10,7 @@ from starlette.middleware.gzip import GZipMiddleware
 from daemon.overview import Messages, Overview
 from dashboards.acknowledge_routes import Answers, acknowledge_router
 from dashboards.api import HealthJson, OverviewJson, overview_json
+from dashboards.arrived_routes import Arrivals, arrived_router
 from dashboards.feed import Feed
 from dashboards.health import health
 from dashboards.inbox import Inbox
@@ -18,6 +19,7 @@ from dashboards.message_routes import messages_router
 from dashboards.rendering import STATIC, KeptStatic, render
 from dashboards.security import SECURITY_HEADERS, SecurityHeaders
 from dashboards.source import NothingToShowError, Source
+from dashboards.take_over_routes import take_over_router
 from dashboards.view import page_view
 
 _SMALLEST_PACKED_BYTES = 1_000
@@ -32,13 +34,15 @@ def create_app(
     inbox: Inbox | None = None,
     messages: Callable[[int], Messages] | None = None,
     answers: Answers | None = None,
+    arrivals: Arrivals | None = None,
 ) -> FastAPI:
     """Build the pages.
 
     `overview` is called in worker threads, once for each page or JSON that is asked for. Where an `inbox` is given,
     its pages and its address for messages are there as well. Where `messages` is given, there is a page of what became
     of the messages of the probes; it is asked for so many of the newest rejected ones. Where there are `answers`, the
-    links of messages lead somewhere. `app.state.closing` ends the open event streams.
+    links of messages lead somewhere, and with `arrivals` those of test messages. `app.state.closing` ends the open
+    event streams.
     """
     # The documentation pages of FastAPI load their scripts from outside, so there are none; /openapi.json is there.
     app = FastAPI(title="clutchwarden", docs_url=None, redoc_url=None)
@@ -56,7 +60,10 @@ def create_app(
         app.include_router(messages_router(messages, closing))
     if inbox is not None:
         app.include_router(inbox_router(inbox, closing))
+    if arrivals is not None:
+        app.include_router(arrived_router(arrivals))
     if answers is not None:
+        app.include_router(take_over_router(answers.desk.duty, answers.public_url))
         app.include_router(acknowledge_router(answers))
     app.mount("/static", KeptStatic(directory=STATIC))
     return app

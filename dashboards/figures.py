@@ -4,7 +4,7 @@ from datetime import datetime
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
-from config.words import Quantity
+from config.words import Quantity, contact_text
 from daemon.clock import as_datetime
 
 NBSP = "\N{NO-BREAK SPACE}"
@@ -21,7 +21,7 @@ class Figure(NamedTuple):
     unit: str
 
     def __str__(self) -> str:
-        return f"{self.number}{NBSP}{self.unit}"
+        return f"{self.number}{NBSP}{self.unit}" if self.unit else self.number
 
 
 def number(value: float, decimals: int = 1) -> str:
@@ -42,7 +42,9 @@ def temperature_difference(value_k: float, fahrenheit: bool) -> Figure:
 
 
 def quantity_value(quantity: Quantity, value: float, fahrenheit: bool) -> Figure:
-    """Write a canonical value of a quantity in the unit that the site shows."""
+    """Write a canonical value of a quantity in the unit that the site shows; that of a contact is words."""
+    if quantity.is_contact:
+        return Figure(contact_text(quantity, value), "")
     return temperature(value, fahrenheit) if quantity.is_temperature else Figure(number(value), "%")
 
 

@@ -7,12 +7,15 @@ from dashboards.standing import is_old
 
 
 def health(overview: Overview) -> HealthJson:
-    """Judge the service itself, not the eggs: it has no trouble, a broker is connected and readings arrive."""
+    """Judge the service itself, not the eggs: it has no trouble, a broker is connected and readings arrive.
+
+    A contact that speaks on its battery does not count: nothing is watched by it.
+    """
     heard = [
         (channel.measured_at_ms, channel)
         for incubator in overview.incubators
         for channel in incubator.channels
-        if channel.measured_at_ms is not None
+        if channel.measured_at_ms is not None and not channel.quantity.is_contact
     ]
     newest_ms = max((moment for moment, _ in heard), default=None)
     reasons = list(overview.troubles)

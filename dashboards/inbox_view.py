@@ -13,6 +13,7 @@ from dashboards.view import version_of
 _OTHER_MARKS = {
     "cleared": Mark(Shape.EGG, "Cleared", Tone.WELL),
     "test": Mark(Shape.RING, "Test", Tone.PLAIN),
+    "digest": Mark(Shape.RING, "Digest", Tone.PLAIN),
 }
 
 

@@ -3,18 +3,30 @@
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from config.words import Quantity
+from config.words import AlarmKind, Quantity
+from daemon.alarms.wrong import WRONG
 from daemon.overview import ChannelNow, Overview
 from dashboards import figures
 from dashboards.band import Band, band
 from dashboards.figures import Figure
-from dashboards.standing import Mark, Standing, standing, standing_mark, suspicion
+from dashboards.standing import ALARM_SHAPES, Mark, Shape, Standing, Tone, standing, standing_mark, suspicion
 
 _QUANTITY_WORDS = {
     Quantity.AIR_TEMPERATURE: "Air temperature",
     Quantity.SURFACE_TEMPERATURE: "Surface temperature",
     Quantity.RELATIVE_HUMIDITY: "Relative humidity",
+    Quantity.MAINS: "Mains contact",
+    Quantity.DOOR: "Door contact",
 }
+_AS_IT_SHOULD_BE = Mark(Shape.EGG, "as it should be", Tone.WELL)
+_CONTACT_MARKS = {
+    Quantity.MAINS: (
+        Mark(ALARM_SHAPES[AlarmKind.MAINS_LOST], WRONG[AlarmKind.MAINS_LOST], Tone.CRITICAL),
+        _AS_IT_SHOULD_BE,
+    ),
+    Quantity.DOOR: (_AS_IT_SHOULD_BE, Mark(ALARM_SHAPES[AlarmKind.DOOR_OPEN], WRONG[AlarmKind.DOOR_OPEN], Tone.LOW)),
+}
+"""How a contact stands at 0 and at 1, in the words of its alarm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,13 +62,19 @@ def reading_view(channel: ChannelNow, overview: Overview, zone: ZoneInfo) -> Rea
         sure=figures.sure_within(channel.quantity, channel.standard_uncertainty, overview.fahrenheit)
         if is_sure
         else "",
-        mark=standing_mark(judged, channel.quantity),
+        mark=_mark(channel, judged),
         age=figures.age(overview.now_ms, channel.measured_at_ms) if channel.measured_at_ms is not None else "never",
         doubt=suspicion(channel.quality) if judged is Standing.SUSPECT else "",
         band=band(channel, judged, overview.fahrenheit),
         calibrated=_calibrated(channel, zone),
         due=_due(channel, overview.now_ms, zone),
     )
+
+
+def _mark(channel: ChannelNow, judged: Standing) -> Mark:
+    if channel.quantity.is_contact and judged is Standing.NO_LIMITS:
+        return _CONTACT_MARKS[channel.quantity][channel.value != 0]
+    return standing_mark(judged, channel.quantity)
 
 
 def _calibrated(channel: ChannelNow, zone: ZoneInfo) -> str:

@@ -8,7 +8,7 @@ from enum import IntEnum, StrEnum
 from typing import NamedTuple
 
 from config.words import AlarmKind, Priority, Quantity
-from daemon.alarms.wording import WRONG
+from daemon.alarms.wrong import WRONG
 from daemon.overview import ChannelNow, ClimateNow, Overview
 from sensors.reading import Quality
 
@@ -104,6 +104,28 @@ ALARM_SHAPES: dict[AlarmKind, Shape] = {
     AlarmKind.HUMIDITY_LOW: Shape.DOWN,
     AlarmKind.NO_DATA: Shape.GAP,
     AlarmKind.PROBE_FAULT: Shape.FAULT,
+    AlarmKind.NO_DATA_LONG: Shape.GAP,
+    AlarmKind.LAST_PROBE_SILENT: Shape.GAP,
+    AlarmKind.SITE_SILENT: Shape.GAP,
+    AlarmKind.PROBES_DISAGREE: Shape.APART,
+    AlarmKind.TEMPERATURE_FALLING: Shape.DOWN,
+    AlarmKind.TEMPERATURE_RISING: Shape.UP,
+    AlarmKind.LIMIT_AHEAD: Shape.RING,
+    AlarmKind.EXPOSURE: Shape.RING,
+    AlarmKind.CONDENSATION: Shape.DROP,
+    AlarmKind.MAINS_LOST: Shape.FAULT,
+    AlarmKind.DOOR_OPEN: Shape.APART,
+    AlarmKind.CLOCK_STEPPED: Shape.FAULT,
+    AlarmKind.BROKER_LOST: Shape.GAP,
+    AlarmKind.DISK_LOW: Shape.FAULT,
+    AlarmKind.DELIVERY_FAILING: Shape.FAULT,
+    AlarmKind.JOURNAL_FAILING: Shape.FAULT,
+    AlarmKind.NO_COMMON_RANGE: Shape.APART,
+    AlarmKind.ROUND_NOT_ENDED: Shape.RING,
+    AlarmKind.ROUND_OVERDUE: Shape.RING,
+    AlarmKind.NEAR_PIPPING: Shape.EGG,
+    AlarmKind.HATCH_OVERDUE: Shape.EGG,
+    AlarmKind.TEST_UNCONFIRMED: Shape.RING,
 }
 
 PRIORITY_TONES: dict[Priority, Tone] = {

@@ -149,11 +149,15 @@ class Calibrations:
 
 
 def stated_of(site: Site) -> dict[str, Stated]:
-    """Give for each channel of a site its quantity and its plus or minus, stated or usual."""
+    """Give for each channel of a site its quantity and its plus or minus, stated or usual.
+
+    Contacts have neither, and are not among them.
+    """
     return {
         f"{probe.id}/{channel.name}": Stated(
             channel.quantity, usual(channel.quantity).accuracy if channel.accuracy is None else channel.accuracy
         )
         for probe in site.probes
         for channel in probe.channels
+        if not channel.quantity.is_contact
     }

@@ -14,6 +14,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 
 from config.site import Site
+from sensors import contacts
 from sensors.arrival import Measured, in_order, time_fault
 from sensors.foreign import Extraction, decode_foreign, extraction
 from sensors.plausibility import Memory, judge
@@ -160,6 +161,12 @@ def _last_part(name: str) -> str:
 
 def _convert(key: ChannelKey, record: Record) -> Measured | Rejection:
     value = record.value
+    if key.quantity.is_contact:
+        try:
+            state = contacts.from_senml(key.quantity, key.name, record)
+        except RefusedError as refused:
+            return Rejection(refused.outcome, refused.reason)
+        return Measured(key, state, record.measured_at_ms, record.timed)
     if type(value) is not float:
         reason = f"channel {key.name}: the record carries no number (v), but text, a truth value, data or only a sum"
         return Rejection(Outcome.NOT_A_NUMBER, reason)

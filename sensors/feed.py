@@ -8,6 +8,7 @@ from enum import StrEnum
 from typing import Literal, Protocol, TypeVar
 
 from config.model import Site
+from config.words import Quantity
 from sensors.publisher import ProbePublisher
 from sensors.simulation.events import Event, EventKind
 from sensors.simulation.incubator import IncubatorModel
@@ -18,7 +19,13 @@ from sensors.simulation.world import SimulatedSite
 _Word = TypeVar("_Word", bound=StrEnum)
 
 _FLUSH_SECONDS = 5.0
-_SENML_UNITS: Mapping[bool, str] = {True: "Cel", False: "%RH"}
+_SENML_UNITS: Mapping[Quantity, str] = {
+    Quantity.AIR_TEMPERATURE: "Cel",
+    Quantity.SURFACE_TEMPERATURE: "Cel",
+    Quantity.RELATIVE_HUMIDITY: "%RH",
+    Quantity.MAINS: "/",
+    Quantity.DOOR: "/",
+}
 
 
 class Command(StrEnum):
@@ -81,8 +88,7 @@ class Feed:
         self._rate = rate
         self._outlets = [outlet(probe.id) for probe in site.probes]
         self._units = [
-            {channel.name: _SENML_UNITS[channel.quantity.is_temperature] for channel in probe.channels}
-            for probe in site.probes
+            {channel.name: _SENML_UNITS[channel.quantity] for channel in probe.channels} for probe in site.probes
         ]
         self._orders: queue.SimpleQueue[Callable[[], None]] = queue.SimpleQueue()
 

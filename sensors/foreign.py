@@ -5,6 +5,7 @@ rules:
 
 - A number may also come as a string of a plain decimal, `"23.4"`; many small devices send it so. `"23,4"` and
   `"23.4 C"` are refused.
+- A contact may come as a number, true or false, or a word such as `on`: see `sensors/contacts.py`.
 - One message may feed several channels. A pointer that leads nowhere, or to null, is a channel without news; the
   message is refused when that is so for all of them, or when any of them leads to something that is not a number.
 - A time is used when the site file says where it is. A payload in which it is missing or null has no time of its own.
@@ -17,6 +18,7 @@ from datetime import UTC, datetime, timedelta, timezone
 from typing import Any, NamedTuple
 
 from config.site import Source
+from sensors import contacts
 from sensors.arrival import Measured
 from sensors.reading import ChannelKey, Outcome, Rejection
 from sensors.strict_json import BLANKS, RefusedError, load, quoted, text_of
@@ -96,6 +98,16 @@ def _extract(one: Extraction, payload: bytes, document: Any, now_ms: int) -> Mea
     content = text_of(payload) if one.pointer is None else lookup(document, one.pointer)
     if content is None:
         return None
+    value = _canonical(one, content)
+    moment = None if one.time_pointer is None else lookup(document, one.time_pointer)
+    if moment is None:
+        return Measured(one.key, value, now_ms, timed=False)
+    return Measured(one.key, value, _moment_ms(moment, one.time_format), timed=True)
+
+
+def _canonical(one: Extraction, content: Any) -> float:
+    if one.key.quantity.is_contact:
+        return contacts.from_foreign(one.key.quantity, one.key.name, content, one.unit)
     raw = _number(content)
     if raw is None:
         shown = quoted(content) if isinstance(content, str) else f"a JSON {type(content).__name__}"
@@ -103,10 +115,7 @@ def _extract(one: Extraction, payload: bytes, document: Any, now_ms: int) -> Mea
     value = to_canonical(one.key.quantity, raw * one.scale, one.unit)
     if not math.isfinite(value):
         raise RefusedError(Outcome.NOT_A_NUMBER, f"channel {one.key.name}: the number is larger than a double can hold")
-    moment = None if one.time_pointer is None else lookup(document, one.time_pointer)
-    if moment is None:
-        return Measured(one.key, value, now_ms, timed=False)
-    return Measured(one.key, value, _moment_ms(moment, one.time_format), timed=True)
+    return value
 
 
 def _number(content: Any) -> float | None:

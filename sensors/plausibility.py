@@ -17,6 +17,8 @@ number is our own choice:
   is one of a coarse probe, a tenth of a degree or humidity (often told in whole percents), which a steady box rightly
   holds for hours. Humidity from 99 % up is exempt: a saturated element rests against its end.
 
+- **Contacts** (mains, door) are 0 or 1 and may be so for a season: nothing but another value is suspect.
+
 A reading not newer than the newest (late, from a spool, or delivered twice) is judged by value alone and changes
 nothing.
 """
@@ -37,6 +39,7 @@ _AGREEING = 3
 
 _GOOD = Quality.GOOD
 _RELATIVE_HUMIDITY = Quantity.RELATIVE_HUMIDITY
+_MAINS, _DOOR = Quantity.MAINS, Quantity.DOOR
 """Looked up once: access to a member of an enumeration is slow where it happens for every reading."""
 
 _FAULT_VALUES = (
@@ -93,6 +96,8 @@ def judge(memory: Memory | None, quantity: Quantity, value: float, measured_at_m
     Never good for a value that is not finite. Readings of a channel are expected in order of time; a late one is judged
     by its value alone.
     """
+    if quantity is _MAINS or quantity is _DOOR:
+        return _judge_contact(memory, value, measured_at_ms)
     temperature = quantity is not _RELATIVE_HUMIDITY
     bounds = _TEMPERATURE if temperature else _HUMIDITY
     if not bounds.low <= value <= bounds.high or value == 0.0:
@@ -115,6 +120,18 @@ def judge(memory: Memory | None, quantity: Quantity, value: float, measured_at_m
     good_ms, good_value = (measured_at_ms, value) if flags is _GOOD else (memory.good_ms, memory.good_value)
     kept = Memory(measured_at_ms, good_ms, good_value, value, since_ms, readings, row, measured_at_ms, value)
     return flags, kept, reason
+
+
+def _judge_contact(memory: Memory | None, value: float, measured_at_ms: int) -> tuple[Quality, Memory, str]:
+    good = value in (0.0, 1.0)
+    flags, reason = (
+        (_GOOD, "") if good else (Quality.OUT_OF_RANGE, f"{value:g} is no state of a contact, which is 0 or 1")
+    )
+    if memory is not None and measured_at_ms <= memory.newest_ms:
+        return flags, memory, reason
+    before = (None, value) if memory is None else (memory.good_ms, memory.good_value)
+    good_ms, good_value = (measured_at_ms, value) if good else before
+    return flags, Memory(measured_at_ms, good_ms, good_value, value, measured_at_ms, 1, 0, 0, 0.0), reason
 
 
 def _is_stuck(bounds: _Bounds, value: float, length_ms: int) -> bool:

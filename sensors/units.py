@@ -4,6 +4,8 @@ A unit is never guessed from the size of a number: 82 declared as degree Celsius
 that it looks like Fahrenheit. SenML's names are those of RFC 8428 section 12.1; they are case-sensitive. Foreign
 sources have no unit in the message, so the site file states it, and may also use `degC`, `degF` and `percent`.
 
+Contacts have no unit to convert: see `sensors/contacts.py`.
+
 Sources: 0 °C = 273.15 K, BIPM SI Brochure (9th edition) section 2.3.1; t/°C = (t/°F - 32)/1.8, NIST SP 811 (2008)
 appendix B.8.
 """
@@ -50,8 +52,21 @@ _TEMPERATURE: Mapping[str, Callable[[float], float]] = {
 _HUMIDITY: Mapping[str, Callable[[float], float]] = {"%RH": _as_is, "/": _from_ratio, "percent": _as_is}
 _SENML_TEMPERATURE = {unit: _TEMPERATURE[unit] for unit in ("Cel", "K")}
 _SENML_HUMIDITY = {unit: _HUMIDITY[unit] for unit in ("%RH", "/")}
-_RELATIVE_HUMIDITY = Quantity.RELATIVE_HUMIDITY
-"""Looked up once: access to a member of an enumeration is slow where it happens for every record."""
+_Units = Mapping[Quantity, Mapping[str, Callable[[float], float]]]
+_UNITS: _Units = {
+    Quantity.AIR_TEMPERATURE: _TEMPERATURE,
+    Quantity.SURFACE_TEMPERATURE: _TEMPERATURE,
+    Quantity.RELATIVE_HUMIDITY: _HUMIDITY,
+    Quantity.MAINS: {},
+    Quantity.DOOR: {},
+}
+_SENML_UNITS: _Units = {
+    Quantity.AIR_TEMPERATURE: _SENML_TEMPERATURE,
+    Quantity.SURFACE_TEMPERATURE: _SENML_TEMPERATURE,
+    Quantity.RELATIVE_HUMIDITY: _SENML_HUMIDITY,
+    Quantity.MAINS: {},
+    Quantity.DOOR: {},
+}
 
 
 def to_canonical(quantity: Quantity, value: float, unit: str) -> float:
@@ -63,10 +78,10 @@ def to_canonical(quantity: Quantity, value: float, unit: str) -> float:
         The unit is unknown or belongs to another quantity. A `%` is refused on purpose: in SenML it is a ratio from 0
         to 1 (RFC 8428 section 12.1), and people read it as a percentage.
     """
-    known = _HUMIDITY if quantity is _RELATIVE_HUMIDITY else _TEMPERATURE
+    known = _UNITS[quantity]
     convert = known.get(unit)
     if convert is None:
-        raise UnitError(_reason(quantity, unit), f"state {' or '.join(known)}, exactly as written here")
+        raise UnitError(_reason(quantity, unit), f"state {_listed(known)}")
     return convert(value)
 
 
@@ -78,11 +93,11 @@ def senml_to_canonical(quantity: Quantity, value: float, unit: str | None) -> fl
     UnitError
         No unit, or one that is not SenML's for this quantity.
     """
-    known = _SENML_HUMIDITY if quantity is _RELATIVE_HUMIDITY else _SENML_TEMPERATURE
+    known = _SENML_UNITS[quantity]
     convert = known.get(unit or "")
     if convert is not None:
         return convert(value)
-    hint = f"send u or bu as {' or '.join(known)}, exactly as written here"
+    hint = f"send u or bu as {_listed(known)}"
     if unit is None:
         raise UnitError("the record has no unit, and a unit is never guessed", hint)
     if unit == "%":
@@ -90,6 +105,10 @@ def senml_to_canonical(quantity: Quantity, value: float, unit: str | None) -> fl
     if unit == "degF":
         hint += " (SenML knows no Fahrenheit)"
     raise UnitError(_reason(quantity, unit), hint)
+
+
+def _listed(known: Mapping[str, object]) -> str:
+    return f"{' or '.join(known)}, exactly as written here" if known else "nothing: a contact is not converted"
 
 
 def _reason(quantity: Quantity, unit: str) -> str:

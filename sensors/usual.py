@@ -13,8 +13,8 @@ from sensors.arrival import Measured
 from sensors.reading import ChannelKey
 
 _USUAL = frozenset({"n", "u", "v", "t", "bt", "bu"})
-_HUMIDITY = Quantity.RELATIVE_HUMIDITY
-"""Looked up once: access to a member of an enumeration is slow where it happens for every reading."""
+_UNITS = {Quantity.AIR_TEMPERATURE: "Cel", Quantity.SURFACE_TEMPERATURE: "Cel", Quantity.RELATIVE_HUMIDITY: "%RH"}
+"""A contact is not among them: it has rules of its own and speaks seldom."""
 _ABSOLUTE_FROM_S = 2.0**28
 _LARGEST_TIME_S = 1e15
 _LARGEST_VALUE = 1e300
@@ -36,7 +36,8 @@ def usual_pack(document: Any, names: Mapping[str, ChannelKey]) -> list[Measured]
         key, time_s = names.get(name), base_s + offset_s
         if key is None or not (_ABSOLUTE_FROM_S <= time_s < _LARGEST_TIME_S and abs(value) < _LARGEST_VALUE):
             return None
-        if members.get("u", base_unit) != ("%RH" if key.quantity is _HUMIDITY else "Cel"):
+        unit = _UNITS.get(key.quantity)
+        if unit is None or members.get("u", base_unit) != unit:
             return None
         found.append(Measured(key, value, round(time_s * 1000.0), True))
     return found

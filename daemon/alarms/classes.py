@@ -109,10 +109,15 @@ SELF_CRITICAL = AlarmClass(
 )
 SELF_HIGH = AlarmClass("self-alarm", Priority.HIGH, latching=True, shelvable=False, may_leave_service=False)
 HIGH_WARNING = AlarmClass("warning", Priority.HIGH, suppressible_by=_FOLLOWS)
+COOLING_WARNING = AlarmClass("warning of cooling", Priority.HIGH, suppressible_by=_DIPS)
 LOW_WARNING = AlarmClass("warning of cold", Priority.LOW, suppressible_by=_DIPS)
 HUMIDITY = AlarmClass("humidity", Priority.LOW, suppressible_by=_DIPS)
 CUMULATIVE = AlarmClass("cumulative exposure", Priority.HIGH, latching=True)
 NO_DATA = AlarmClass("no data", Priority.HIGH, suppressible_by=_FOLLOWS)
+SITE_SILENT = AlarmClass("all probes silent", Priority.CRITICAL, shelvable=False)
+DOOR_OPEN = AlarmClass("door open", Priority.HIGH, suppressible_by=frozenset({Mode.ROUND}))
+WORK_FORGOTTEN = AlarmClass("work not ended", Priority.HIGH)
+TEST_UNCONFIRMED = AlarmClass("test not confirmed", Priority.HIGH)
 PROBE_FAULT = AlarmClass("probe fault", Priority.LOW, suppressible_by=_FOLLOWS)
 CARE = AlarmClass("care due", Priority.LOW)
 """round overdue, clutch near pipping, calibration due"""
@@ -128,10 +133,15 @@ CLASSES: Mapping[str, AlarmClass] = MappingProxyType(
             SELF_CRITICAL,
             SELF_HIGH,
             HIGH_WARNING,
+            COOLING_WARNING,
             LOW_WARNING,
             HUMIDITY,
             CUMULATIVE,
             NO_DATA,
+            SITE_SILENT,
+            DOOR_OPEN,
+            WORK_FORGOTTEN,
+            TEST_UNCONFIRMED,
             PROBE_FAULT,
             CARE,
         )

@@ -3,17 +3,20 @@
 An attempt is recorded after its result, in one transaction. A crash in between leads to a second sending with the same
 message id. A result that cannot be recorded is kept in memory and recorded later; other messages go out meanwhile.
 
-A receiver that says that its address is gone makes its contact unusable: only critical calls are still tried, slowly,
-until one is accepted or the daemon starts again, for then the keeper may have given the contact another address.
+A receiver that says that its address is gone makes its contact unusable: only critical calls, slowly, and tests are
+still tried, until one is accepted or the daemon starts again, for then the keeper may have given the contact another
+address. Which contacts took nothing at their last attempts is kept in the journal.
 """
 
 import logging
 import random
+import sqlite3
 import threading
 import time
 import traceback
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Literal, NamedTuple
 
@@ -33,7 +36,7 @@ from daemon.alarms.delivery import (
     as_sent,
     next_attempt,
 )
-from daemon.storage import outbox
+from daemon.storage import deliveries, outbox
 from daemon.storage.journal import Journal, JournalError
 from daemon.storage.outbox import OutboxRow
 
@@ -53,6 +56,9 @@ class _Attempt(NamedTuple):
     at_ms: int
     next_attempt_at_ms: int | None
     error: str
+    contact: str
+    result: SendResult | None
+    """what it says of the contact; None where nothing was sent"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,17 +189,18 @@ class _Worker:
         if isinstance(result, Delivered):
             self._unusable = ""
             log.info("Alert %s delivered to %s.", row.message_id, row.contact)
-            return _Attempt(row.message_id, "delivered", now_ms, None, "")
+            return _Attempt(row.message_id, "delivered", now_ms, None, "", row.contact, result)
         wait_ms, reason = self._plan(row, kind, result, now_ms)
         error = f"{result.error}; {reason}"
         if isinstance(result, Gone) and not self._unusable:
             self._unusable = result.error
             log.error("Contact %s is unusable: %s. Other alerts to it are not sent.", row.contact, result.error)
+        said = None if isinstance(result, Undeliverable) else result
         level = logging.ERROR if wait_ms is None else logging.WARNING
         log.log(level, "Alert %s not delivered to %s: %s.", row.message_id, row.contact, error)
         if wait_ms is None:
-            return _Attempt(row.message_id, "abandoned", now_ms, None, error)
-        return _Attempt(row.message_id, "waiting", now_ms, now_ms + wait_ms, error)
+            return _Attempt(row.message_id, "abandoned", now_ms, None, error, row.contact, said)
+        return _Attempt(row.message_id, "waiting", now_ms, now_ms + wait_ms, error, row.contact, said)
 
     def _plan(self, row: OutboxRow, kind: MessageKind | None, result: TryAgain | GiveUp, now_ms: int) -> Plan:
         jitter = self._means.jitter()
@@ -209,8 +216,9 @@ class _Worker:
             message = OutgoingMessage.from_json(row.body)
         except ValueError as error:
             return None, Undeliverable(str(error))
-        refused = Gone(f"not sent, because earlier {self._unusable}")
-        if self._unusable and after_refusal(refused, _priority(row), message.kind, jitter=0.0).wait_ms is None:
+        refused = Undeliverable(f"not sent, because earlier {self._unusable}")
+        calls = after_refusal(Gone(""), _priority(row), message.kind, jitter=0.0).wait_ms is not None
+        if self._unusable and not calls and message.kind is not MessageKind.TEST:
             return message.kind, refused
         try:
             return message.kind, self._channel.send(as_sent(message, self._means.now_ms()))
@@ -222,12 +230,12 @@ class _Worker:
         while self._unrecorded:
             attempt = self._unrecorded[0]
             try:
-                self._means.journal.write(lambda conn, attempt=attempt: outbox.record_attempt(conn, *attempt))  # type: ignore[misc]
-            except LookupError:
-                log.warning("Alert %s was settled by somebody else while it was sent.", attempt.message_id)
+                settled = self._means.journal.write(partial(_store, attempt=attempt))
             except Exception as error:  # noqa: BLE001 - any failure to record means the same: keep it, try again
                 self._say_trouble(f"a result could not be recorded: {_describe(error)}")
                 return
+            if not settled:
+                log.warning("Alert %s was settled by somebody else while it was sent.", attempt.message_id)
             self._trouble = ""
             del self._unrecorded[0]
 
@@ -236,6 +244,23 @@ class _Worker:
         if trouble != self._trouble:
             self._trouble = trouble
             log.error("Courier of %s: %s. It is tried again every %g s.", self._name, trouble, TROUBLE_PAUSE_S)
+
+
+def _store(conn: sqlite3.Connection, attempt: _Attempt) -> bool:
+    """Write an attempt down, and what it says of its contact; False where the message waits no longer."""
+    result = attempt.result
+    if isinstance(result, Delivered):
+        deliveries.note_accepted(conn, attempt.contact)
+    elif result is not None:
+        gone = isinstance(result, Gone)
+        deliveries.note_failed(conn, attempt.contact, attempt.at_ms, result.error, gone=gone)
+    try:
+        outbox.record_attempt(
+            conn, attempt.message_id, attempt.state, attempt.at_ms, attempt.next_attempt_at_ms, attempt.error
+        )
+    except LookupError:
+        return False
+    return True
 
 
 def _priority(row: OutboxRow) -> Priority:

@@ -25,6 +25,8 @@ class MessageKind(StrEnum):
     CLEARED = "cleared"
     REMINDER = "reminder"
     TEST = "test"
+    DIGEST = "digest"
+    """what was measured in the last day, and what is open; nobody is called by it"""
 
 
 class MessageStatus(StrEnum):
@@ -43,7 +45,8 @@ class OutgoingMessage:
     `limit` are in the canonical unit of what `alarm` watches (degree Celsius or percent) and null where there is none.
     `occurrence` tells one alarm from the next of the same kind at the same place. `started_at` and `sent_at` are
     RFC 3339 in UTC; `sent_at` is that of the attempt and null as long as the message waits. `acknowledge_url` is for
-    this person and this message alone; it is null where nothing is to be acknowledged, or where no link can be made.
+    this person and this message alone; that of a test confirms that it arrived. It is null where there is nothing to
+    answer, or where no link can be made.
 
     A field that is added leaves `format` as it is, and a receiver passes over what it does not know.
     """

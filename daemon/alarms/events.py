@@ -178,6 +178,8 @@ class Why(StrEnum):
     TAKEN = "somebody has acknowledged"
     HIDDEN = "was on while suppressed, back in range"
     FOUND_AFTERWARDS = "found afterwards"
+    REVIEW_DUE = "out of service, its review is due"
+    REVIEW_LATE = "out of service, its review is late"
 
 
 class Pace(StrEnum):

@@ -5,7 +5,7 @@ One degree Celsius of difference is 9/5 of a degree Fahrenheit; 32 belongs to a 
 
 from datetime import UTC, datetime, tzinfo
 
-from config.words import Quantity
+from config.words import Quantity, contact_text
 
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _LARGEST_PLAIN = 10_000
@@ -26,10 +26,12 @@ def unit_of(quantity: Quantity, fahrenheit: bool) -> str:
 
 
 def value_text(value: float, quantity: Quantity, fahrenheit: bool, beside: float | None = None) -> str:
-    """Write a canonical value with its unit: `33.4 °C`, `62 % RH`.
+    """Write a canonical value with its unit: `33.4 °C`, `62 % RH`; that of a contact in words: `door open`.
 
     Where `beside`, the limit that it stands next to, would look the same, one more digit shows the difference.
     """
+    if quantity.is_contact:
+        return contact_text(quantity, value)
     figure = shown(value, quantity, fahrenheit)
     if abs(figure) >= _LARGEST_PLAIN:
         return f"{figure:.3g} {unit_of(quantity, fahrenheit)}"

@@ -25,6 +25,9 @@ class Role(StrEnum):
     HIGH = "high temperature"
     LOW = "low temperature"
     FALLING = "falling fast"
+    RISING = "rising fast"
+    AHEAD_HIGH = "heading for a high limit"
+    AHEAD_LOW = "heading for a low limit"
     HUMIDITY = "humidity"
     CONDENSATION = "condensation"
     NO_DATA = "no data"
@@ -34,6 +37,7 @@ class Role(StrEnum):
     MAINS_LOST = "mains lost"
     BROKER_LOST = "broker lost"
     SITE_SILENT = "all probes silent"
+    LAST_PROBE = "nothing in there is heard"
     OTHER = "other"
 
     @property
@@ -75,21 +79,26 @@ class _Scope(StrEnum):
     AREA = "area"
     """the site, or the incubator of the cause"""
     PLACE = "place"
+    """the place of the cause, and what lies in it"""
     PROBE = "probe"
 
 
-_POWER = frozenset({Role.SITE_SILENT, Role.BROKER_LOST, Role.NO_DATA})
-_COOLING = frozenset({Role.LOW, Role.FALLING, Role.HUMIDITY, Role.CONDENSATION})
+_POWER = frozenset({Role.SITE_SILENT, Role.BROKER_LOST, Role.LAST_PROBE, Role.NO_DATA})
+_COOLING = frozenset({Role.LOW, Role.FALLING, Role.AHEAD_LOW, Role.HUMIDITY, Role.CONDENSATION})
 # The further up, the closer to the root: of several causes the first is taken.
 _CAUSES: Mapping[Role, tuple[_Scope, frozenset[Role]]] = MappingProxyType(
     {
         Role.MAINS_LOST: (_Scope.AREA, _POWER | _COOLING),
-        Role.BROKER_LOST: (_Scope.AREA, frozenset({Role.SITE_SILENT, Role.NO_DATA})),
-        Role.SITE_SILENT: (_Scope.AREA, frozenset({Role.NO_DATA})),
+        Role.BROKER_LOST: (_Scope.AREA, frozenset({Role.SITE_SILENT, Role.LAST_PROBE, Role.NO_DATA})),
+        Role.SITE_SILENT: (_Scope.AREA, frozenset({Role.LAST_PROBE, Role.NO_DATA})),
+        Role.LAST_PROBE: (_Scope.AREA, frozenset({Role.NO_DATA})),
         Role.PROBE_FAULT: (_Scope.PROBE, frozenset({Role.NO_DATA, Role.PROBES_DISAGREE})),
-        Role.DOOR_OPEN: (_Scope.AREA, frozenset({Role.LOW, Role.FALLING, Role.HUMIDITY})),
-        Role.LETHAL_HIGH: (_Scope.PLACE, frozenset({Role.HIGH})),
-        Role.LETHAL_LOW: (_Scope.PLACE, frozenset({Role.LOW, Role.FALLING})),
+        Role.DOOR_OPEN: (_Scope.AREA, frozenset({Role.LOW, Role.FALLING, Role.AHEAD_LOW, Role.HUMIDITY})),
+        Role.LETHAL_HIGH: (_Scope.PLACE, frozenset({Role.HIGH, Role.RISING, Role.AHEAD_HIGH})),
+        Role.LETHAL_LOW: (_Scope.PLACE, frozenset({Role.LOW, Role.FALLING, Role.AHEAD_LOW})),
+        # The milder step of an excursion is enough reason for what only tells that it goes that way.
+        Role.HIGH: (_Scope.PLACE, frozenset({Role.RISING, Role.AHEAD_HIGH})),
+        Role.LOW: (_Scope.PLACE, frozenset({Role.FALLING, Role.AHEAD_LOW})),
     }
 )
 _RANK = {role: rank for rank, role in enumerate(_CAUSES)}
@@ -119,8 +128,8 @@ def explains(cause: AlarmOn, alarm: AlarmOn) -> bool:
     if cause.key == alarm.key or cause.silenced or alarm.role not in roles:
         return False
     if scope is _Scope.PLACE:
-        # the milder step of the same excursion, however long it has been on
-        return (cause.incubator, cause.place) == (alarm.incubator, alarm.place)
+        # the milder step of the same excursion, however long it has been on, there and in the boxes of a zone
+        return alarm.place == cause.place or alarm.place.startswith(f"{cause.place}/")
     if alarm.since_ms < cause.since_ms - LEAD_MS:
         return False
     if scope is _Scope.PROBE:

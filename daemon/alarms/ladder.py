@@ -3,6 +3,10 @@
 The caller writes the messages of a plan and stores `plan.ladder` in one transaction; so a crash sends nothing twice and
 forgets nothing. What became due while nobody looked is told once and together. Nothing here acknowledges by itself: a
 ladder at its end loops at its last rung.
+
+That a service has accepted a message does not say that it has arrived, and nothing else says so before somebody
+acknowledges. So a ladder never takes a message for received, and after a restart it is the outbox that sends again what
+was not accepted.
 """
 
 from collections.abc import Iterable
@@ -39,8 +43,8 @@ class LadderPace(StrEnum):
 class LadderState:
     """What is remembered of the ladder of one incident.
 
-    `rungs` is how many rungs are behind. `delivered` is whether anything confirms that a message has arrived. `cannot`
-    are those who replied that they cannot go. `harm_ms` is when harm is forecast, None where that is unknown.
+    `rungs` is how many rungs are behind. `cannot` are those who replied that they cannot go. `harm_ms` is when harm is
+    forecast, None where that is unknown.
     """
 
     priority: Priority
@@ -48,7 +52,6 @@ class LadderState:
     pace: LadderPace = LadderPace.CALL
     rungs: int = 0
     last_told_ms: int | None = None
-    delivered: bool = False
     cannot: tuple[str, ...] = ()
     harm_ms: int | None = None
     told: tuple[str, ...] = ()
@@ -117,18 +120,13 @@ def shifted(ladder: LadderState, by_ms: int) -> LadderState:
     )
 
 
-def receipt(ladder: LadderState) -> LadderState:
-    """A message of this ladder has arrived."""
-    return replace(ladder, delivered=True)
-
-
 def cannot(ladder: LadderState, person: str, rota: Rota, now_ms: int) -> LadderState:
     """A person replied that they cannot go: the first rung that tells somebody else is due now."""
     if person in ladder.cannot or ladder.pace is not LadderPace.CALL:
         return ladder
     ladder = replace(ladder, cannot=(*ladder.cannot, person))
     duty, rungs = on_duty(rota, now_ms), RUNGS[ladder.priority]
-    ahead = [index for index in range(ladder.rungs, len(rungs)) if not rungs[index].without_receipt]
+    ahead = [index for index in range(ladder.rungs, len(rungs)) if not rungs[index].once_more]
     ahead = ahead or [len(rungs) - 1]
     able = [each.id for each in duty.order if each.id not in ladder.cannot]
     for index in ahead:
@@ -145,13 +143,6 @@ def _due_now(ladder: LadderState, index: int, now_ms: int) -> LadderState:
     return replace(ladder, rungs=index, started_ms=started_ms)
 
 
-def after_restart(ladder: LadderState) -> LadderState:
-    """Go on at the rung it had; where nothing confirms that the last message has arrived, it is sent again at once."""
-    if ladder.pace is not LadderPace.CALL or ladder.delivered or ladder.rungs == 0:
-        return ladder
-    return replace(ladder, rungs=ladder.rungs - 1)
-
-
 def to_json(ladder: LadderState) -> str:
     """Write one line of JSON."""
     return write_fields(asdict(ladder))
@@ -159,7 +150,8 @@ def to_json(ladder: LadderState) -> str:
 
 def from_json(text: str) -> LadderState:
     """Read what `to_json` wrote. Raises StateError where it is not exactly such a text."""
-    found = read_fields(text, _WHAT, _FIELDS)
+    found = read_fields(text, _WHAT, _FIELDS | _FORMER_FIELDS if f'"{_FORMER}":' in text else _FIELDS)
+    found.pop(_FORMER, None)
     if found["pace"] not in set(LadderPace) or found["priority"] not in set(Priority):
         raise StateError(_WHAT, f"pace is {found['pace']!r}, priority is {found['priority']!r}")
     priority = Priority(found["priority"])
@@ -178,11 +170,13 @@ _FIELDS = {
     "pace": TEXT,
     "rungs": INTEGER,
     "last_told_ms": INTEGER_OR_NONE,
-    "delivered": YES_OR_NO,
     "cannot": LIST,
     "harm_ms": INTEGER_OR_NONE,
     "told": LIST,
 }
+_FORMER = "delivered"
+_FORMER_FIELDS = {_FORMER: YES_OR_NO}
+"""A ladder of an earlier version has it: with an alarm on, an update must not stop the calls."""
 
 
 def _held_until_ms(ladder: LadderState, rota: Rota, now_ms: int) -> int | None:
@@ -214,18 +208,15 @@ def _climb(ladder: LadderState, rota: Rota, now_ms: int) -> Plan:
     reached = due[-1] + 1 if due else ladder.rungs
     if not due and _loops(ladder, rungs, now_ms):
         due = [ladder.rungs - 1]
-    wanted = [index for index in due if not (rungs[index].without_receipt and ladder.delivered)]
     calls = _merged(
         _call(person, rungs[index].how, index + 1, rungs[index].who)
-        for index in wanted
+        for index in due
         for person in _people(rungs[index], duty, rota, ladder)
     )
     told = tuple(dict.fromkeys((*ladder.told, *(each.person for each in calls))))
-    after = replace(ladder, rungs=reached, told=told, last_told_ms=now_ms if wanted else ladder.last_told_ms)
-    if wanted:
-        after = replace(after, delivered=False)
-    reason = f"rung {reached} of {len(rungs)}, {duty.reason}" if wanted else "the next rung is not due"
-    sounder = any(rungs[index].sounder for index in wanted)
+    after = replace(ladder, rungs=reached, told=told, last_told_ms=now_ms if due else ladder.last_told_ms)
+    reason = f"rung {reached} of {len(rungs)}, {duty.reason}" if due else "the next rung is not due"
+    sounder = any(rungs[index].sounder for index in due)
     return Plan(calls, sounder, _next_ms(after, rungs), after, reason)
 
 

@@ -17,6 +17,7 @@ _TYPES = {
     MessageKind.REMINDER: "warning",
     MessageKind.CLEARED: "success",
     MessageKind.TEST: "info",
+    MessageKind.DIGEST: "info",
 }
 LONGEST_PAUSE_S = 0.5
 """Between two messages to one service. One that is sent too many refuses, and is tried again."""

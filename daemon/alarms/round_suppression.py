@@ -1,10 +1,10 @@
 """A round in progress: which warnings of its incubator are suppressed by design, and until when. Pure.
 
-An open incubator cools and dries, and whoever opened it knows. So its warnings of low temperature and of humidity are
-held back for the time that the person stated, at most `LONGEST_ROUND_MS`, and for a settle time after a round that was
-ended in time. A round that nobody ends runs into its hard end: there is no settle time then, what is still on is told,
-and that the round has not been ended is an alarm of its own. Too warm, every lethal limit, no data, mains and
-self-alarms are told as always. The times are this project's choice.
+An open incubator cools and dries, and whoever opened it knows. So its warnings of low and of falling temperature, of
+humidity and water, and of the open door are held back for the time that the person stated, at most `LONGEST_ROUND_MS`,
+and for a settle time after a round that was ended in time. A round that nobody ends runs into its hard end: there is no
+settle time then, what is still on is told, and that the round has not been ended is an alarm of its own. Too warm,
+every lethal limit, no data, mains and self-alarms are told as always. The times are this project's choice.
 """
 
 from dataclasses import dataclass
@@ -16,7 +16,7 @@ from daemon.alarms.folding import Role
 
 LONGEST_ROUND_MS = LONGEST_SUPPRESSION_MS[Mode.ROUND]
 SETTLE_MS = 15 * MINUTE_MS
-HELD_BACK = frozenset({Role.LOW, Role.HUMIDITY})
+HELD_BACK = frozenset({Role.LOW, Role.FALLING, Role.AHEAD_LOW, Role.HUMIDITY, Role.CONDENSATION, Role.DOOR_OPEN})
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +76,21 @@ def suppression(round_: Round, role: Role, incubator: str) -> SuppressOn | Suppr
     if round_.ended_ms is not None:
         return SuppressOff(Mode.ROUND, round_.id)
     return SuppressOn(Mode.ROUND, round_.id, round_.hard_end_ms, round_.settle_ms)
+
+
+def suppression_at_begin(
+    round_: Round, role: Role, incubator: str, now_ms: int
+) -> tuple[SuppressOn | SuppressOff, ...]:
+    """Give the events for an alarm that begins at `now_ms`, in order; none where the round holds it back no more.
+
+    One that begins in the settle time is held back for the rest of that.
+    """
+    if not applies(round_, role, incubator) or not round_.started_ms <= now_ms < round_.told_again_ms:
+        return ()
+    if round_.ended_ms is None:
+        return (SuppressOn(Mode.ROUND, round_.id, round_.hard_end_ms, round_.settle_ms),)
+    begin = SuppressOn(Mode.ROUND, round_.id, round_.told_again_ms, round_.told_again_ms - now_ms)
+    return begin, SuppressOff(Mode.ROUND, round_.id)
 
 
 def is_overdue(round_: Round, now_ms: int) -> bool:

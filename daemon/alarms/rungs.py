@@ -36,13 +36,14 @@ class How(StrEnum):
 class Rung:
     """What happens when nobody has acknowledged `after_ms` after the annunciation.
 
-    `without_receipt`: only where nothing confirms that a message was delivered. `again_ms`: this rung repeats.
+    `once_more`: the one who was told is told again, because nothing says that the first message has arrived.
+    `again_ms`: this rung repeats.
     """
 
     after_ms: int
     who: Who
     how: How
-    without_receipt: bool = False
+    once_more: bool = False
     again_ms: int | None = None
     sounder: bool = False
 
@@ -51,14 +52,14 @@ RUNGS: Mapping[Priority, tuple[Rung, ...]] = MappingProxyType(
     {
         Priority.CRITICAL: (
             Rung(0, Who.FIRST, How.TWO, sounder=True),
-            Rung(2 * MINUTE_MS, Who.FIRST, How.EVERY, without_receipt=True, sounder=True),
+            Rung(2 * MINUTE_MS, Who.FIRST, How.EVERY, once_more=True, sounder=True),
             Rung(5 * MINUTE_MS, Who.SECOND, How.EVERY, sounder=True),
             Rung(10 * MINUTE_MS, Who.BOTH, How.EVERY, again_ms=5 * MINUTE_MS, sounder=True),
             Rung(30 * MINUTE_MS, Who.ALL, How.EVERY, again_ms=5 * MINUTE_MS, sounder=True),
         ),
         Priority.HIGH: (
             Rung(0, Who.FIRST, How.ONE),
-            Rung(2 * MINUTE_MS, Who.FIRST, How.ONE, without_receipt=True),
+            Rung(2 * MINUTE_MS, Who.FIRST, How.ONE, once_more=True),
             Rung(5 * MINUTE_MS, Who.FIRST, How.ONE),
             Rung(10 * MINUTE_MS, Who.SECOND, How.ONE),
             Rung(30 * MINUTE_MS, Who.BOTH, How.ONE, again_ms=30 * MINUTE_MS),

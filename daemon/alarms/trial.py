@@ -1,11 +1,37 @@
-"""The message by which a keeper sees whether alerts reach a contact. Pure."""
+"""The messages by which people see whether alerts reach them. Pure. TEST becomes their first word when they are sent.
+
+They have no place, and what they ask of their reader is not at the incubators.
+"""
 
 from config.words import Priority
 from daemon.alarms.delivery import MessageKind, MessageStatus, OutgoingMessage
 
 
 def trial_message(site: str, person: str, message_id: str, asked_by: str) -> OutgoingMessage:
-    """Write one; TEST becomes its first word when it is sent. It has no place, and nothing is asked of its reader."""
+    """Write one that somebody asked for; nothing is asked of its reader."""
+    headline = f"this is how an alert of {site} reaches {person}"
+    body = (
+        f"Nothing is wrong and there is nothing to do. {asked_by} asked for this message, to see whether alerts "
+        "arrive here."
+    )
+    return _message(site, message_id, headline, body)
+
+
+def weekly_test(site: str, person: str, message_id: str, link: str, command: str) -> OutgoingMessage:
+    """Write the one of the week. Its reader confirms it: by the `link`, or where there is none by the `command`."""
+    ask = (
+        "Please open the link and press the button there."
+        if link
+        else f"Please tell whoever runs clutchwarden, who confirms it there with: {command}"
+    )
+    body = (
+        f"Nothing is wrong, and there is nothing to do at the incubators of {site}. {ask}\n"
+        f"If nobody confirms it within a day, an alarm says that alerts may not reach {person} here."
+    )
+    return _message(site, message_id, "weekly test, please confirm that it arrived", body, link)
+
+
+def _message(site: str, message_id: str, headline: str, body: str, link: str = "") -> OutgoingMessage:
     return OutgoingMessage(
         message_id=message_id,
         kind=MessageKind.TEST,
@@ -13,7 +39,7 @@ def trial_message(site: str, person: str, message_id: str, asked_by: str) -> Out
         site=site,
         place="",
         priority=Priority.LOW,
-        headline=f"this is how an alert of {site} reaches {person}",
-        body=f"Nothing is wrong and there is nothing to do. {asked_by} asked for this message, to see whether alerts "
-        "arrive here.",
+        headline=headline,
+        body=f"{body}\n{link}" if link else body,
+        acknowledge_url=link or None,
     )

@@ -6,7 +6,7 @@ alarm must alert, inform and guide is the advice of the UK HSE (human factors: a
 NUREG-0700. A figure that is not known is called unknown and never invented.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import tzinfo
 from enum import StrEnum
@@ -15,6 +15,7 @@ from config.words import AlarmKind, Quantity
 from daemon.alarms.definitions import DEFINITIONS, AlarmDefinition
 from daemon.alarms.figures import clock_text, duration_text, rate_text, value_text
 from daemon.alarms.time_left import Ahead, basis_line, time_left
+from daemon.alarms.wrong import LIMITED, OVER, SILENT, WRONG
 
 LONGEST_HEADLINE = 60
 LONGEST_TEXT = 300
@@ -24,20 +25,6 @@ OLD_READING_MS = 300_000
 _LONGEST_TIME_LEFT = 60
 _LONGEST_TOLD = 60
 _SHORTEST_NAME = 8
-_WITHOUT_LIMIT = (AlarmKind.NO_DATA, AlarmKind.PROBE_FAULT)
-"""kinds about the probe: limit, rate and worst value say nothing about them"""
-
-WRONG: Mapping[AlarmKind, str] = {
-    AlarmKind.TEMPERATURE_LETHAL_HIGH: "dangerously hot",
-    AlarmKind.TEMPERATURE_LETHAL_LOW: "dangerously cold",
-    AlarmKind.TEMPERATURE_HIGH: "too warm",
-    AlarmKind.TEMPERATURE_LOW: "too cool",
-    AlarmKind.HUMIDITY_HIGH: "too humid",
-    AlarmKind.HUMIDITY_LOW: "too dry",
-    AlarmKind.NO_DATA: "no readings",
-    AlarmKind.PROBE_FAULT: "probe faulty",
-}
-"""what is wrong, as it goes on after `North cabinet: `"""
 
 
 class Stage(StrEnum):
@@ -49,6 +36,8 @@ class Stage(StrEnum):
     CLEARED = "cleared"
     TAKEN = "taken"
     """somebody has acknowledged it; the others hear so"""
+    REVIEW = "review"
+    """it is out of service, and it is time to look at that"""
     TEST = "test"
 
 
@@ -59,8 +48,11 @@ class AlertFacts:
     stage: Stage
     definition: AlarmDefinition
     place: str
-    """for people, the largest part first: `North cabinet, upper shelf, box N1`"""
-    quantity: Quantity
+    """for people, the largest part first: `North cabinet, upper shelf, box N1`; the site where it is about no place"""
+    about: str = ""
+    """what it is about where that is more than the place: a clutch, a contact"""
+    quantity: Quantity | None
+    """of the channel that it is about; None where it is about no channel"""
     since_ms: int
     now_ms: int
     zone: tzinfo
@@ -94,6 +86,8 @@ class AlertFacts:
 
     def figure(self, value: float) -> str:
         """Write a value of this alarm's channel."""
+        if self.quantity is None:
+            raise ValueError(f"an alarm about no channel has no value: {self.definition.kind}")
         return value_text(value, self.quantity, self.fahrenheit, self.limit)
 
     def clock(self, moment_ms: int) -> str:
@@ -118,6 +112,11 @@ def alert_text(facts: AlertFacts) -> AlertText:
     elif facts.stage is Stage.TAKEN:
         who = _cut(_plain(facts.who), _LONGEST_TOLD) or "Somebody"
         lines = [f"{who} has acknowledged it, {facts.clock(facts.now_ms)}.", "You need not go unless asked."]
+    elif facts.stage is Stage.REVIEW:
+        lines = [
+            f"Taken out of service, so nobody is told of it; its review is due, {facts.clock(facts.now_ms)}.",
+            "Test it and put it back into service, or give it a new review date.",
+        ]
     elif facts.stage is Stage.TEST:
         lines = _test(facts)
     else:
@@ -143,9 +142,10 @@ def _headline(facts: AlertFacts, place: str) -> tuple[str, str]:
         Stage.STILL: f"UPDATE {severity}",
         Stage.CLEARED: _cleared_start(facts.still_out),
         Stage.TAKEN: "ACKNOWLEDGED",
+        Stage.REVIEW: severity,
         Stage.TEST: "TEST",
     }[facts.stage]
-    what = _what(facts)
+    what = _what(facts, LONGEST_HEADLINE - len(start) - _SHORTEST_NAME - len(" : "))
     shown = _shortened(place, LONGEST_HEADLINE - len(f"{start} : {what}"))
     return f"{start} {shown}: {what}", shown
 
@@ -155,23 +155,27 @@ def _cleared_start(still_out: AlarmKind | None) -> str:
     return "CLEARED" if still_out is None else f"UPDATE {DEFINITIONS[still_out].priority.word}"
 
 
-def _what(facts: AlertFacts) -> str:
+def _what(facts: AlertFacts, room: int) -> str:
     kind = facts.definition.kind
     if facts.stage is Stage.TEST:
         return "this is a test, nothing is wrong"
-    if kind is AlarmKind.NO_DATA and facts.stage is not Stage.CLEARED:
+    if facts.stage is Stage.REVIEW:
+        return f"alarm off: {WRONG[kind]}"
+    if kind in SILENT and facts.stage is not Stage.CLEARED:
         heard_ms = facts.since_ms if facts.last_reading_ms is None else facts.last_reading_ms
-        return f"no readings for {duration_text(facts.now_ms - heard_ms)}"
+        unwatched = "unwatched, " if kind is AlarmKind.LAST_PROBE_SILENT else ""
+        return f"{unwatched}no readings for {duration_text(facts.now_ms - heard_ms)}"
     wrong = WRONG[kind] if facts.stage is not Stage.CLEARED else _over(facts)
-    return wrong if facts.value is None else f"{facts.figure(facts.value)}, {wrong}"
+    if facts.about:
+        wrong = f"{_cut(_plain(facts.about), room - len(wrong) - 2)}: {wrong}"
+    return wrong if facts.value is None or facts.quantity is None else f"{facts.figure(facts.value)}, {wrong}"
 
 
 def _over(facts: AlertFacts) -> str:
     if facts.still_out is not None:
         return f"still {WRONG[facts.still_out]}"
     kind = facts.definition.kind
-    back = {AlarmKind.NO_DATA: "readings are back", AlarmKind.PROBE_FAULT: "probe reads well again"}
-    return back.get(kind, f"was {WRONG[kind]}")
+    return OVER.get(kind, f"was {WRONG[kind]}")
 
 
 def _needed(facts: AlertFacts, room: int) -> list[str]:
@@ -186,16 +190,16 @@ def _needed(facts: AlertFacts, room: int) -> list[str]:
 
 
 def _forecast_basis(facts: AlertFacts) -> str:
-    if facts.ahead is None or facts.stage in (Stage.CLEARED, Stage.TAKEN, Stage.TEST):
+    if facts.ahead is None or facts.stage not in (Stage.RAISED, Stage.STILL):
         return ""
     return basis_line(facts.ahead, facts.fahrenheit)
 
 
 def _measured(facts: AlertFacts) -> str:
-    if facts.definition.kind is AlarmKind.NO_DATA:
+    if facts.definition.kind in SILENT:
         return _last_heard(facts)
     since = f"Since {facts.clock(facts.since_ms)} ({duration_text(facts.now_ms - facts.since_ms)})"
-    if facts.definition.kind in _WITHOUT_LIMIT:
+    if facts.definition.kind not in LIMITED or facts.quantity is None:
         return f"{since}."
     limit = "Limit unknown."
     if facts.limit is not None:
@@ -217,7 +221,7 @@ def _cleared(facts: AlertFacts) -> list[str]:
     ended_ms = facts.now_ms if facts.ended_ms is None else facts.ended_ms
     lasted = duration_text(ended_ms - facts.since_ms)
     first = f"Lasted {lasted}, {facts.clock(facts.since_ms)} to {facts.clock(ended_ms)}."
-    if facts.worst is not None and facts.definition.kind not in _WITHOUT_LIMIT:
+    if facts.worst is not None and facts.definition.kind in LIMITED:
         limit = "" if facts.limit is None else f" (limit {facts.figure(facts.limit)})"
         first = f"{first} Worst {facts.figure(facts.worst)}{limit}."
     if facts.still_out is None:
@@ -235,15 +239,15 @@ def _helpful(facts: AlertFacts) -> list[tuple[str, Sequence[str], int]]:
     """Give the lines that are left out where they do not fit: label, names, longest. The most useful first."""
     lines: list[tuple[str, Sequence[str], int]] = []
     heard_ms = facts.last_reading_ms
-    quiet = facts.stage in (Stage.CLEARED, Stage.TAKEN, Stage.TEST)
-    told_already = facts.definition.kind is AlarmKind.NO_DATA or quiet
+    quiet = facts.stage not in (Stage.RAISED, Stage.STILL)
+    told_already = facts.definition.kind in SILENT or quiet
     if heard_ms is not None and not told_already and facts.now_ms - heard_ms >= OLD_READING_MS:
         lines.append(("", (_last_heard(replace(facts, value=None)).removesuffix("."),), LONGEST_TEXT))
     if facts.also:
         lines.append(("Also: ", facts.also, LONGEST_TEXT))
     if facts.caution and facts.stage is not Stage.CLEARED:
         lines.append(("", (facts.caution,), LONGEST_TEXT))
-    if facts.told or facts.stage not in (Stage.CLEARED, Stage.TAKEN):
+    if facts.told or facts.stage not in (Stage.CLEARED, Stage.TAKEN, Stage.REVIEW):
         lines.append(("Told: ", facts.told or ("nobody else",), _LONGEST_TOLD))
     if facts.detail:
         lines.append(("Why: ", (facts.detail,), LONGEST_TEXT))

@@ -1,4 +1,4 @@
-"""`clutchwarden alarms list|acknowledge|shelve|unshelve|reset|journal|metrics`: the alarm desk by command."""
+"""`clutchwarden alarms`: the alarm desk by command: what is on, and what people do about it."""
 
 import json
 import time
@@ -11,10 +11,10 @@ import typer
 from config.plain import nearest
 from daemon.alarm_desk import Desk
 from daemon.alarm_desk_values import Entry
-from daemon.alarms.events import Event, Reset, Shelve, Unshelve
-from daemon.alarms.wording import WRONG
+from daemon.alarms.events import Event, Reset, ReturnToService, Shelve, Unshelve
+from daemon.alarms.wrong import WRONG
 from daemon.commands.alarms_text import journal_lines, metrics_lines, metrics_of, standing
-from daemon.commands.moments import span_ms
+from daemon.commands.moments import moment_ms, span_ms
 from daemon.commands.site_folder import HERE, SiteFolder, SiteOption, WhoOption, fail, login_name, read_site
 from daemon.desk_work import DeskWork, Done
 from daemon.storage import alarm_records
@@ -45,7 +45,7 @@ def list_alarms(as_json: JsonOption = False, site: SiteOption = HERE) -> None:
         print("No alarm is on, and none waits for anybody.")
     for key, entry in sorted(desk.entries.items(), key=lambda each: (each[1].alarm.priority, each[0])):
         print(f"{key}")
-        for line in standing(entry, whole.places.name(entry.raised.place), whole.zone, now_ms):
+        for line in standing(entry, _where(whole, entry), whole.zone, now_ms):
             print(f"  {line}")
 
 
@@ -83,6 +83,44 @@ def shelve(
 def unshelve(alarms: AlarmArgument, who: WhoOption = "", site: SiteOption = HERE) -> None:
     """End a shelf: what is still on is told at once."""
     _do(site, alarms, Unshelve(who or login_name()))
+
+
+@app.command("out-of-service")
+def out_of_service(
+    alarms: AlarmArgument,
+    why: Annotated[str, typer.Option("--why", help="Why; kept with it.")],
+    meanwhile: Annotated[str, typer.Option("--meanwhile", help="What or who watches the eggs meanwhile.")],
+    until: Annotated[
+        str,
+        typer.Option(
+            "--until",
+            help="When it is looked at again: 2026-05-03 or '2026-05-03 14:30'; with eggs, within a day.",
+        ),
+    ],
+    who: WhoOption = "",
+    site: SiteOption = HERE,
+) -> None:
+    """Do not tell an alarm until it is mended, with a date at which that is reviewed. Self-alarms stay in service."""
+    whole, work = _work(site)
+    now_ms, review_ms = _now_ms(), moment_ms(until, whole.zone, "--until")
+    name = who or login_name()
+    with whole.journal() as opened:
+        _require(whole, work, alarms)
+        done = opened.write(
+            lambda conn: work.remove_from_service(conn, alarms, name, why, meanwhile, review_ms, now_ms)
+        )
+    _say(done)
+
+
+@app.command("in-service")
+def in_service(
+    alarms: AlarmArgument,
+    tested: Annotated[str, typer.Option("--tested", help="How it was seen to work; kept with it.")],
+    who: WhoOption = "",
+    site: SiteOption = HERE,
+) -> None:
+    """Put an alarm back into service once it was seen to work: what is still on is told at once."""
+    _do(site, alarms, ReturnToService(who or login_name(), tested))
 
 
 @app.command()
@@ -166,11 +204,18 @@ def _as_dict(whole: SiteFolder, key: str, entry: Entry) -> dict[str, object]:
         "state": state.shown,
         "condition": state.condition,
         "place": raised.place,
-        "place_name": whole.places.name(raised.place),
+        "place_name": _where(whole, entry),
+        "about": raised.about,
         "what": WRONG[raised.kind],
         "since_ms": state.since_ms,
         "value": raised.value,
         "limit": raised.limit,
         "acknowledged_by": state.acknowledged_by,
         "shelved_until_ms": None if state.shelf is None else state.shelf.until_ms,
+        "held_back_by": [each.mode for each in state.design if not each.spent],
+        "out_of_service_until_ms": None if state.out is None else state.out.review_ms,
     }
+
+
+def _where(whole: SiteFolder, entry: Entry) -> str:
+    return whole.places.name(entry.raised.place) if entry.raised.place else whole.site.name

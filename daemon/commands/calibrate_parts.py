@@ -122,6 +122,10 @@ def bench(whole: SiteFolder, channel: str, taken: str | None) -> Iterator[Bench]
     """Look a channel up and open the journal. Ends with a sentence where there is no such channel."""
     known = stated_of(whole.site)
     if channel not in known:
+        probe, _, name = channel.partition("/")
+        of_probe = {each.name: each.quantity for one in whole.site.probes if one.id == probe for each in one.channels}
+        if name in of_probe:
+            raise fail(f"{channel} is a {of_probe[name]} contact, which is 0 or 1: there is nothing to calibrate.")
         raise fail(f"There is no channel {channel!r} in site.toml. {nearest(channel, known)}")
     now = now_ms()
     taken_ms = moment_ms(taken, whole.zone, "--taken") if taken else now

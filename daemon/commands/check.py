@@ -1,5 +1,8 @@
 """`clutchwarden check`: every mistake in the site folder and the register at once, or the word that there is none."""
 
+import contextlib
+import time
+
 import typer
 from rich.console import Console
 from rich.text import Text
@@ -12,7 +15,9 @@ from daemon.clutches.check import register_mistakes
 from daemon.clutches.register import clutches
 from daemon.commands.site_folder import EXIT_BAD_INPUT, HERE, SiteArgument, SiteFolder
 from daemon.contacts import address_mistakes
+from daemon.duty_check import duty_mistakes
 from daemon.environment import foreign_owners
+from daemon.storage import duties
 from daemon.storage.journal import Journal, JournalError
 
 
@@ -26,6 +31,7 @@ def check(site: SiteArgument = HERE) -> None:
         whole = SiteFolder(folder, checked.site, checked.settings, dict(checked.profiles), Places(checked.site))
         found += address_mistakes(checked.site, folder)
         found += register_and_limits(whole)
+        found += _duties(whole)
     console = Console(soft_wrap=True)
     for mistake in found:
         console.print(Text(str(mistake), style="red" if mistake.severity == "mistake" else "yellow"))
@@ -42,6 +48,15 @@ def check(site: SiteArgument = HERE) -> None:
             _count(len(checked.profiles), "species profile", "species profiles"),
         )
         console.print(f"{checked.site.name}: {', '.join(stated)}. No mistakes.")
+
+
+def _duties(site: SiteFolder) -> list[Mistake]:
+    """Duties on record that call nobody. A journal that cannot be read is told of with the register."""
+    if not site.journal_path.exists():
+        return []
+    with contextlib.suppress(JournalError), Journal.open(site.journal_path) as journal, journal.read() as conn:
+        return list(duty_mistakes(duties.entries(conn), site.site, time.time_ns() // 1_000_000))
+    return []
 
 
 def _count(number: int, one: str, several: str) -> str:

@@ -1,9 +1,10 @@
-"""`clutchwarden contacts list|test`: who is told and by which kind of contact, and whether a message gets there."""
+"""`clutchwarden contacts list|test|confirm`: who is told and how, and whether a message gets there."""
 
 import json
 import secrets
+import sqlite3
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Annotated
@@ -18,12 +19,15 @@ from config.plain import nearest
 from config.site import Person
 from daemon.alarms.delivery import Channel, Delivered, SendResult, as_sent
 from daemon.alarms.trial import trial_message
+from daemon.commands.contacts_confirm import confirm
 from daemon.commands.progress import waiting
 from daemon.commands.site_folder import HERE, SiteFolder, SiteOption, fail, login_name, read_site
-from daemon.contacts import channel_for
+from daemon.contacts import channel_for, contact_ids
+from daemon.storage import deliveries
 
 app = typer.Typer(help="Who is told, and whether a message gets there.", no_args_is_help=True)
 
+app.command("confirm")(confirm)
 EXIT_NOT_DELIVERED = 1
 _NOBODY = "No person has a contact. Add [[person]] with [[person.contact]] to site.toml."
 
@@ -68,6 +72,7 @@ def send_test(
     with waiting("Sending"), ThreadPoolExecutor(len(trials)) as pool:
         results = list(pool.map(lambda trial, way: _send(whole.site.name, trial, way), trials, ways))
     answers = list(zip(trials, results, strict=True))
+    _remember(whole, answers)
     if as_json:
         print(json.dumps([_answer(*each) for each in answers], indent=2, ensure_ascii=False))
     else:
@@ -84,6 +89,21 @@ class _Trial:
     person: Person
     number: int
     contact: Contact
+
+
+def _remember(whole: SiteFolder, answers: Sequence[tuple[_Trial, SendResult]]) -> None:
+    """What was accepted ends an alarm about that contact. Without a journal there is none."""
+    accepted = [
+        contact_ids(trial.person)[trial.number - 1] for trial, result in answers if isinstance(result, Delivered)
+    ]
+    if accepted and whole.settings.storage.journal.exists():
+        with whole.journal() as journal:
+            journal.write(lambda conn: _note(conn, accepted))
+
+
+def _note(conn: sqlite3.Connection, accepted: Sequence[str]) -> None:
+    for contact in accepted:
+        deliveries.note_accepted(conn, contact)
 
 
 def _people(whole: SiteFolder, wanted: str | None) -> list[Person]:

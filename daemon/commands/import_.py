@@ -10,6 +10,7 @@ from typing import Annotated, Literal
 import typer
 
 from config.plain import nearest
+from config.words import Quantity
 from daemon.clock import SystemClock
 from daemon.commands.import_reading import Judged, Record, Target, judged, read_record
 from daemon.commands.import_report import Report, as_dict, as_text
@@ -168,7 +169,7 @@ def _target(
     if word is None or channel is None:
         raise fail(f"--{what}-column and {option} belong together: give both.")
     channels = Decoder(whole.site).channels
-    fitting = {name: key for name, key in channels.items() if key.quantity.is_temperature == (what == "temperature")}
+    fitting = {name: key for name, key in channels.items() if _fits(key.quantity, what)}
     key = channels.get(channel)
     if key is None:
         raise fail(f'{option}: there is no channel "{channel}" in site.toml. {nearest(channel, fitting)}')
@@ -176,6 +177,10 @@ def _target(
         quantity = key.quantity.value.replace("_", " ")
         raise fail(f"{option}: {channel} is the {quantity} of its probe. {nearest(channel, fitting)}")
     return Target(Column(word, key.quantity, unit, any_value=True), key)
+
+
+def _fits(quantity: Quantity, what: str) -> bool:
+    return quantity.is_temperature if what == "temperature" else quantity is Quantity.RELATIVE_HUMIDITY
 
 
 def _now_ms() -> int:

@@ -2,6 +2,7 @@
 
 import contextlib
 import json
+import sqlite3
 import tempfile
 import threading
 import time
@@ -19,12 +20,13 @@ from rich.text import Text
 from config.check import check_site
 from config.errors import ConfigError
 from config.places import Places
+from daemon.alarms.wrong import LIMITED
 from daemon.clock import AcceleratedClock
 from daemon.clutches import register
 from daemon.commands.site_folder import SiteFolder
 from daemon.demo import scenario
 from daemon.service import Service, Stated
-from daemon.storage import alarm_log, heat, outbox, samples
+from daemon.storage import alarm_log, heat, outbox, rounds, samples
 from daemon.storage.journal import Journal
 from sensors.decoder import Decoder
 from sensors.feed import Command, Feed
@@ -104,6 +106,8 @@ class Demo:
         with site.journal() as journal, Progress(*columns, console=self._console, transient=True) as progress:
             for clutch in scenario.invented_clutches(now_ms):
                 journal.write(partial(register.add_clutch, new=clutch, who="demo", now_ms=now_ms))
+            for incubator in site.site.incubators:
+                journal.write(partial(_round_of, incubator_id=incubator.id, now_ms=now_ms))
             ids = journal.write(lambda conn: samples.channel_ids(conn, channels.values()))
             task = progress.add_task(f"Inventing {scenario.HISTORY_DAYS} days of readings", total=steps)
             for batch in _batches(site, start_ms, now_ms):
@@ -156,6 +160,8 @@ class Demo:
                 if message.message_id not in shown:
                     shown.add(message.message_id)
                     self._show(message.headline, message.body)
+                    if failed and message.alarm in LIMITED and self._first_alert_s is None:
+                        self._first_alert_s = time.monotonic() - self._began
             waited = now - self._began - (self._first_alert_s or 0.0)
             if self._first_alert_s is not None and not restored and waited >= RESTORED_AFTER_S:
                 restored = True
@@ -163,8 +169,6 @@ class Demo:
                 self._console.print(Text("Somebody has mended the heater."))
 
     def _show(self, headline: str, body: str) -> None:
-        if self._first_alert_s is None:
-            self._first_alert_s = time.monotonic() - self._began
         self._console.print(Panel(Text(f"{headline}\n{body}"), title="on the phone", expand=False))
 
     def _count(self, journal: Journal) -> Summary:
@@ -177,6 +181,13 @@ class Demo:
                 clutches_with_heat=sum(total.piece.best_ch > 0 for total in heat.totals(conn, _FAR_AHEAD_MS).values()),
                 seconds_to_first_alert=None if self._first_alert_s is None else round(self._first_alert_s, 1),
             )
+
+
+def _round_of(conn: sqlite3.Connection, incubator_id: str, now_ms: int) -> None:
+    """Somebody went through the boxes two days ago."""
+    begun_ms = now_ms - 2 * scenario.DAY_MS
+    rounds.start(conn, incubator_id, "demo", begun_ms, 20 * 60_000)
+    rounds.end(conn, incubator_id, "demo", "invented", begun_ms + 15 * 60_000)
 
 
 def _batches(site: SiteFolder, start_ms: int, end_ms: int) -> Iterator[list[Reading]]:

@@ -6,6 +6,7 @@ apart: between readings too far apart, on either side of a suspect reading, and 
 """
 
 from collections import deque
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -121,6 +122,24 @@ def judge(limit: ExposureLimit, exposed: Exposed) -> Judged:
         f"the limit is {limit.minutes:g} min ({limit.source})"
     )
     return Judged(verdict, reason)
+
+
+def judge_course(
+    limits: Sequence[ExposureLimit],
+    course: Sequence[tuple[int, float | None]],
+    longest_bridge_ms: int,
+    now_ms: int,
+) -> Iterator[tuple[ExposureLimit, Exposed, Judged]]:
+    """Give each limit with the exposure of the window that ends now, and what follows.
+
+    `course` is (measured_at_ms, temperature_c) where the eggs lay, in order of time, None for what is not known.
+    """
+    for limit in limits:
+        window = ExposureWindow(limit, longest_bridge_ms)
+        for measured_at_ms, temperature_c in course:
+            window.add(measured_at_ms, temperature_c)
+        exposed = window.at(now_ms)
+        yield limit, exposed, judge(limit, exposed)
 
 
 def _figure(limit: ExposureLimit) -> tuple[int, float]:

@@ -63,23 +63,24 @@ def clear_hours(conn: sqlite3.Connection, clutch_id: int, from_ms: int | None = 
     )
 
 
-def totals(conn: sqlite3.Connection, until_ms: int) -> dict[int, HeatTotal]:
-    """Give the heat of each open clutch in its stored hours that are over at a moment."""
+def totals(conn: sqlite3.Connection, until_ms: int, only: int | None = None) -> dict[int, HeatTotal]:
+    """Give the heat of each open clutch, or of `only` one, in its stored hours that are over at a moment."""
     rows = conn.execute(
         f"SELECT clutch_id, max(hour_start_ms), {_SUMS} FROM heat_hour"  # noqa: S608 - a constant
-        " WHERE clutch_id IN (SELECT clutch_id FROM clutch WHERE closed_at_ms IS NULL) AND hour_start_ms <= ?"
-        " GROUP BY clutch_id",
-        (until_ms - _HOUR_MS,),
+        " WHERE clutch_id IN (SELECT clutch_id FROM clutch WHERE closed_at_ms IS NULL AND (? IS NULL OR clutch_id = ?))"
+        " AND hour_start_ms <= ? GROUP BY clutch_id",
+        (only, only, until_ms - _HOUR_MS),
     )
     return {clutch_id: HeatTotal(HeatPiece(*sums), last_ms) for clutch_id, last_ms, *sums in rows}
 
 
-def between(conn: sqlite3.Connection, from_ms: int, until_ms: int) -> dict[int, HeatPiece]:
-    """Give the heat of each clutch in its stored hours from a moment on that are over at another."""
+def between(conn: sqlite3.Connection, from_ms: int, until_ms: int, only: int | None = None) -> dict[int, HeatPiece]:
+    """Give the heat of each open clutch, or of `only` one, in its stored hours from a moment on to another."""
     rows = conn.execute(
         f"SELECT clutch_id, {_SUMS} FROM clutch CROSS JOIN heat_hour USING (clutch_id)"  # noqa: S608 - a constant
-        " WHERE closed_at_ms IS NULL AND hour_start_ms >= ? AND hour_start_ms <= ? GROUP BY clutch_id",
-        (from_ms, until_ms - _HOUR_MS),
+        " WHERE closed_at_ms IS NULL AND (? IS NULL OR clutch_id = ?) AND hour_start_ms >= ? AND hour_start_ms <= ?"
+        " GROUP BY clutch_id",
+        (only, only, from_ms, until_ms - _HOUR_MS),
     )
     return {clutch_id: HeatPiece(*sums) for clutch_id, *sums in rows}
 

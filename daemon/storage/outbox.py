@@ -17,7 +17,8 @@ _LONG_WAIT_MS = 600_000
 class OutboxMessage:
     """A message for one contact. `priority` 1 is the most urgent; `body` is JSON text.
 
-    `incident` is what it calls for: once that is over, a call that still waits goes no further.
+    `incident` is what it calls for: once that is over, a call that still waits goes no further. `not_before_ms`: it
+    waits until then.
     """
 
     message_id: str
@@ -26,6 +27,7 @@ class OutboxMessage:
     created_at_ms: int
     body: str
     incident: str = ""
+    not_before_ms: int | None = None
 
 
 _FORGET_LINK = (
@@ -47,11 +49,14 @@ class OutboxRow(NamedTuple):
 
 
 def enqueue(conn: sqlite3.Connection, msgs: Iterable[OutboxMessage]) -> None:
-    """Put messages in, due at once. A message id that is there already is left alone: a replay sends nothing twice."""
+    """Put messages in. A message id that is there already is left alone: a replay sends nothing twice."""
     conn.executemany(
-        "INSERT INTO outbox (message_id, contact, priority, created_at_ms, body, incident) VALUES (?, ?, ?, ?, ?, ?)"
-        " ON CONFLICT (message_id) DO NOTHING",
-        [(one.message_id, one.contact, one.priority, one.created_at_ms, one.body, one.incident) for one in msgs],
+        "INSERT INTO outbox (message_id, contact, priority, created_at_ms, body, incident, next_attempt_at_ms)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (message_id) DO NOTHING",
+        [
+            (one.message_id, one.contact, one.priority, one.created_at_ms, one.body, one.incident, one.not_before_ms)
+            for one in msgs
+        ],
     )
 
 
@@ -114,6 +119,11 @@ def undelivered(conn: sqlite3.Connection, since_ms: int) -> list[Undelivered]:
         (since_ms, _LONG_WAIT_MS),
     )
     return [Undelivered(contact, messages, error) for contact, messages, error, _ in rows]
+
+
+def waiting_contacts(conn: sqlite3.Connection) -> set[str]:
+    """Give the contacts with a message that waits."""
+    return {contact for (contact,) in conn.execute("SELECT DISTINCT contact FROM outbox WHERE state = 'waiting'")}
 
 
 def next_attempts_ms(conn: sqlite3.Connection, now_ms: int) -> dict[str, int]:

@@ -40,3 +40,9 @@ def latest_runs(conn: sqlite3.Connection, limit: int) -> list[ServiceRun]:
         (limit,),
     )
     return [ServiceRun(*row) for row in rows]
+
+
+def first_start_ms(conn: sqlite3.Connection) -> int | None:
+    """Give when the daemon ran for the first time; None where it never did. UTC ms."""
+    found = conn.execute("SELECT started_at_ms FROM service_run ORDER BY id LIMIT 1").fetchone()
+    return None if found is None else int(found[0])

@@ -96,6 +96,11 @@ class IncubatorModel:
         """Water evaporated and carried off since the start."""
         return self._vapour.ledger
 
+    @property
+    def conditions(self) -> Conditions:
+        """What holds at this moment: mains, door, faults of the heater."""
+        return self._schedule.conditions(self._at_ms)
+
     def climate(self, place: str) -> LocalClimate:
         """Air, humidity and coldest surface at the incubator, one of its zones or boxes, or in the room around it.
 

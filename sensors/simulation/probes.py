@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from config.words import Quantity
 from sensors.simulation.chance import Seed, standard_normals
+from sensors.simulation.events import Conditions
 from sensors.simulation.incubator import LocalClimate
 
 
@@ -29,6 +30,9 @@ ONE_WIRE = ProbeCharacter(temperature_noise_k=0.03, temperature_steps_per_k=16, 
 """A digital 1-wire thermometer at 12 bits: 1/16 K (data sheet of the DS18B20, table on resolution)."""
 DIGITAL = ProbeCharacter(temperature_noise_k=0.015, humidity_noise_pct=0.15, lag_s=30.0)
 """A digital temperature and humidity element."""
+
+
+SOUND = Conditions()
 
 
 class FaultKind(StrEnum):
@@ -75,7 +79,9 @@ class SimulatedProbe:
         self.interval_ms = interval_ms
         self._channels = tuple(channels.items())
         self._normals = standard_normals(seed)
-        self._plan = [_plan(name, quantity, character) for name, quantity in channels.items()]
+        self._plan = [_plan(name, each, character) for name, each in channels.items() if not each.is_contact]
+        self.contacts = tuple((name, each) for name, each in channels.items() if each.is_contact)
+        """Channels that say how mains or door are; nothing disturbs them but the faults of the whole probe."""
         self._lag_s = character.lag_s
         self._felt: list[float] = []
         self._felt_ms = 0
@@ -90,9 +96,14 @@ class SimulatedProbe:
         """Forget every fault."""
         self._faults.clear()
 
-    def read(self, climate: LocalClimate, at_ms: int) -> dict[str, float] | None:
-        """Give the values by channel name, degree Celsius and percent; None where the probe gives nothing."""
+    def read(self, climate: LocalClimate, at_ms: int, conditions: Conditions = SOUND) -> dict[str, float] | None:
+        """Give the values by channel name, degree Celsius and percent; None where the probe gives nothing.
+
+        `conditions` are what contacts say: 1 for mains present and for an open door.
+        """
         sound = self._measure(climate, at_ms)
+        for name, quantity in self.contacts:
+            sound[name] = float(conditions.mains if quantity is Quantity.MAINS else conditions.door_open)
         if not self._faults:
             self._last = sound
             return sound

@@ -26,6 +26,6 @@ def simulate(model: IncubatorModel, probes: Sequence[SimulatedProbe], start_ms: 
             return
         probe = probes[index]
         model.advance_to(due_ms)
-        values = probe.read(model.climate(probe.place), due_ms)
+        values = probe.read(model.climate(probe.place), due_ms, model.conditions)
         if values is not None:
             yield due_ms, probe.probe_id, values

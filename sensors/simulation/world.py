@@ -18,7 +18,7 @@ from sensors.simulation.parameters import (
     Thermostat,
     ZoneParameters,
 )
-from sensors.simulation.probes import DIGITAL, ONE_WIRE, SimulatedProbe
+from sensors.simulation.probes import DIGITAL, ONE_WIRE, SOUND, SimulatedProbe
 from sensors.simulation.run import Measured, due_times
 
 DEFAULT_SET_POINT_C = 29.0
@@ -59,7 +59,7 @@ class SimulatedSite:
             for incubator in site.incubators
         }
         self.probes = tuple(_simulated(probe, _seed(seed, probe.id, 2)) for probe in site.probes)
-        # Each simulated incubator has a room of its own; a probe in the room reads that of the first.
+        # Each simulated incubator has a room and mains of its own; a probe in the room reads those of the first.
         self._models = tuple(
             self.models[site.incubators[0].id if probe.place == ROOM else places.incubator_of(probe.place).id]
             for probe in site.probes
@@ -69,7 +69,8 @@ class SimulatedSite:
         """Let time pass to `at_ms` and read one probe, by its index in `probes`; None where it gives nothing."""
         probe, model = self.probes[index], self._models[index]
         model.advance_to(at_ms)
-        return probe.read(model.climate(probe.place), at_ms)
+        conditions = model.conditions if probe.contacts else SOUND
+        return probe.read(model.climate(probe.place), at_ms, conditions)
 
     def readings(self, end_ms: int, every_s: float | None = None) -> Iterator[Measured]:
         """Give what all probes read from `at_ms` until just before `end_ms`, in the order of time.

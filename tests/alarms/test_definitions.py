@@ -7,7 +7,9 @@ import pytest
 
 from config.site import AlarmTuning
 from config.words import AlarmKind, Priority
-from daemon.alarms.definitions import DEFINITIONS, LONGEST_LETHAL_ON_DELAY_S, tuned
+from daemon.alarm_desk_values import MANAGED
+from daemon.alarms.definition import LONGEST_LETHAL_ON_DELAY_S
+from daemon.alarms.definitions import DEFINITIONS, tuned
 
 LETHAL = (AlarmKind.TEMPERATURE_LETHAL_HIGH, AlarmKind.TEMPERATURE_LETHAL_LOW)
 
@@ -86,8 +88,18 @@ def test_a_lethal_limit_cannot_be_made_too_patient(kind: AlarmKind) -> None:
         tuned(kind, {kind: AlarmTuning(on_delay_s=longest + 1)})
 
 
+def test_critical_is_what_can_kill_eggs_now_and_what_leaves_them_unwatched() -> None:
+    unwatched = (AlarmKind.NO_DATA_LONG, AlarmKind.LAST_PROBE_SILENT, AlarmKind.SITE_SILENT, AlarmKind.JOURNAL_FAILING)
+    critical = {kind for kind, definition in DEFINITIONS.items() if definition.priority is Priority.CRITICAL}
+    assert critical == {*LETHAL, AlarmKind.MAINS_LOST, *unwatched}
+
+
+@pytest.mark.parametrize("kind", list(AlarmKind))
+def test_an_alarm_is_managed_by_a_class_of_its_own_priority(kind: AlarmKind) -> None:
+    assert MANAGED[kind][0].priority is DEFINITIONS[kind].priority
+
+
 @pytest.mark.parametrize("kind", LETHAL)
-def test_lethal_alarms_are_the_only_critical_ones_and_the_quickest_on_their_side(kind: AlarmKind) -> None:
-    assert {each for each, definition in DEFINITIONS.items() if definition.priority is Priority.CRITICAL} == set(LETHAL)
+def test_lethal_alarms_are_the_quickest_on_their_side(kind: AlarmKind) -> None:
     warning = AlarmKind(kind.replace("lethal-", ""))
     assert DEFINITIONS[kind].on_delay_s < DEFINITIONS[warning].on_delay_s

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from config.words import Priority
 from daemon.alarms import ladder as ladders
 from daemon.alarms.classes import HOUR_MS, MINUTE_MS
-from daemon.alarms.ladder import LadderState, after_restart, cannot, plan, receipt, slowed, started, stopped
+from daemon.alarms.ladder import LadderState, cannot, plan, slowed, started, stopped
 from daemon.alarms.people import Contact, Person, QuietHours, Rota
 from daemon.alarms.rungs import How, chosen
 from daemon.alarms.state_json import StateError
@@ -48,7 +48,7 @@ def test_a_critical_alarm_climbs_to_everybody_within_half_an_hour() -> None:
 
 
 def test_an_urgent_alarm_climbs_by_one_contact_each() -> None:
-    """Rungs of priority 2: 0, 2 (no receipt), 5, 10, 30 minutes, and every half hour from there."""
+    """Rungs of priority 2: 0, 2 (once more), 5, 10, 30 minutes, and every half hour from there."""
     climb = Climb(Priority.HIGH).until(95)
     ana, ben = ("ana", ("ana/push",)), ("ben", ("ben/push",))
     both = [(minutes, *who) for minutes in (30, 60, 90) for who in (ana, ben)]
@@ -60,14 +60,6 @@ def test_the_lowest_priority_is_told_once_and_without_sound() -> None:
     climb = Climb(Priority.LOW).until(24 * 60)
     assert climb.told == [(0, "ana", ("ana/push",))]
     assert climb.calls[0].silent
-
-
-@pytest.mark.parametrize("priority", [Priority.CRITICAL, Priority.HIGH])
-def test_a_receipt_spares_the_rung_that_is_for_lost_messages(priority: Priority) -> None:
-    climb = Climb(priority).until(1)
-    climb.ladder = receipt(climb.ladder)
-    assert 2 not in [minutes for minutes, _ in climb.until(9).people]
-    assert 5 in [minutes for minutes, _ in climb.people]
 
 
 def test_nobody_answers_for_a_day_and_priority_1_never_stops() -> None:
@@ -168,20 +160,11 @@ def test_a_second_person_who_cannot_leaves_the_first_on_the_ladder() -> None:
     assert "ben" not in [person for _, person in climb.people]
 
 
-def test_after_a_restart_the_last_message_is_sent_again_unless_it_arrived() -> None:
+@pytest.mark.parametrize("delivered", [True, False])
+def test_a_ladder_that_an_earlier_version_stored_goes_on(delivered: bool) -> None:
     climb = Climb(Priority.CRITICAL).until(6)
-    doubted = plan(after_restart(climb.ladder), CREW, climb.now_ms)
-    assert [each.person for each in doubted.calls] == ["ben"]
-    arrived = plan(after_restart(receipt(climb.ladder)), CREW, climb.now_ms)
-    assert arrived.calls == ()
-
-
-def test_a_receipt_of_an_earlier_message_says_nothing_about_a_later_one() -> None:
-    climb = Climb(Priority.CRITICAL).until(1)
-    climb.ladder = receipt(climb.ladder)
-    climb.until(6)
-    doubted = plan(after_restart(climb.ladder), CREW, climb.now_ms)
-    assert [each.person for each in doubted.calls] == ["ben"]
+    stored = json.loads(ladders.to_json(climb.ladder)) | {"delivered": delivered}
+    assert ladders.from_json(json.dumps(stored)) == climb.ladder
 
 
 def test_reminders_follow_the_pace_of_the_priority() -> None:

@@ -69,12 +69,15 @@ def test_a_lethal_limit_in_the_third_minute_calls_people() -> None:
         assert calls(machine.effects) == 1
 
 
-@pytest.mark.parametrize("role", sorted(set(Role) - {Role.LOW, Role.HUMIDITY}))
+COLD_OR_DAMP = [Role.LOW, Role.FALLING, Role.AHEAD_LOW, Role.HUMIDITY, Role.CONDENSATION, Role.DOOR_OPEN]
+
+
+@pytest.mark.parametrize("role", sorted(set(Role) - set(COLD_OR_DAMP)))
 def test_nothing_else_is_held_back(role: Role) -> None:
     assert not applies(WEEKLY, role, "north")
 
 
-@pytest.mark.parametrize("role", [Role.LOW, Role.HUMIDITY])
+@pytest.mark.parametrize("role", COLD_OR_DAMP)
 def test_another_incubator_is_told_of_as_always(role: Role) -> None:
     assert applies(WEEKLY, role, "north")
     assert suppression(WEEKLY, role, "south") is None

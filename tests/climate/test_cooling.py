@@ -176,7 +176,8 @@ def test_a_limit_further_on_is_reached_no_sooner_and_the_bounds_stay_in_order(
     for one in bounds:
         assert 0 <= one[0] <= one[1] <= one[2]
     for nearer, further in zip(*bounds, strict=True):
-        assert further >= nearer * (1 - 1e-9)
+        # A time of a billionth of a second is one of rounding.
+        assert further >= nearer * (1 - 1e-9) - 1e-12
 
 
 @given(TEMPERATURES, TEMPERATURES, st.floats(0.2, 40.0), st.floats(0.001, 3.0))

@@ -1,90 +1,20 @@
 """What the watch over all channels adds to the single conditions: causes, empty places, clocks, whole probes."""
 
-from collections.abc import Iterable
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from config.check import check_site
-from config.places import Places
-from config.site import Site
-from config.species import SpeciesProfile
-from daemon.alarm_transition import Transition
-from daemon.alarm_watch import AlarmWatch
-from daemon.clutches.register import Clutch, Placement
-from daemon.occupancy import Occupancy
-from daemon.storage.samples import StoredReading
+from config.words import AlarmKind
 from sensors.decoder import Decoder
 from sensors.reading import Accepted, Quality
-from tests.support.household import DAY_MS, MINUTE_MS, pack, write_site
-
-START_MS = 1_780_000_000_000
-AIR, RH = "north-air/air", "north-air/rh"
-BOX = """
-[[probe]]
-id = "box"
-place = "north/upper/N1"
-[[probe.channel]]
-name = "rh"
-quantity = "relative_humidity"
-"""
-
-
-class Watched:
-    """A watch over the test household, fed by minutes after the start."""
-
-    def __init__(self, folder: Path) -> None:
-        checked = check_site(write_site(folder, 1883, extra=BOX))
-        assert checked.site is not None
-        self.site: Site = checked.site
-        self.profiles: dict[str, SpeciesProfile] = dict(checked.profiles)
-        self.places = Places(self.site)
-        self.watch = AlarmWatch(self.site, self.places, Decoder(self.site).channels, START_MS)
-        self.clutch = Clutch(
-            1, "Juniper", "elaphe-taeniura", None, 0, 0, 8, "", None, (Placement("north/upper/N1", START_MS - DAY_MS),)
-        )
-        self.occupancy = Occupancy([self.clutch], self.places, self.profiles)
-        self.seq = 0
-
-    def close(self, minute: float) -> None:
-        closed = replace(self.clutch, closed_at_ms=START_MS + round(minute * MINUTE_MS))
-        self.occupancy = Occupancy([closed], self.places, self.profiles)
-        self.watch.look_at_all()
-
-    def say(
-        self, minute: float, value: float, channel: str = AIR, quality: int = 0, *, received: float | None = None
-    ) -> list[Transition]:
-        self.seq += 1
-        at_ms = START_MS + round(minute * MINUTE_MS)
-        received_ms = at_ms if received is None else START_MS + round(received * MINUTE_MS)
-        row = StoredReading(self.seq, channel, at_ms, received_ms, value, quality)
-        return [*self.watch.reading(row, self.occupancy), *self.watch.settle()]
-
-    def say_both(self, minutes: Iterable[int]) -> list[Transition]:
-        return [
-            change
-            for minute in minutes
-            for value, channel in ((28.5, AIR), (70.0, RH))
-            for change in self.say(minute, value, channel)
-        ]
-
-    def time(self, minute: float) -> list[Transition]:
-        return self.watch.time_passed(START_MS + round(minute * MINUTE_MS), self.occupancy)
+from tests.daemon.watched import AIR, RH, START_MS, Watched, told
+from tests.support.household import MINUTE_MS, pack, write_site
 
 
 @pytest.fixture
 def watched(tmp_path: Path) -> Watched:
     return Watched(tmp_path)
-
-
-def told(transitions: list[Transition], *channels: str) -> list[str]:
-    """What people are told of these channels; of air where none is named."""
-    return [
-        f"{one.kind} {one.channel.channel} {one.change}"
-        for one in transitions
-        if one.told and one.channel.channel in (channels or (AIR,))
-    ]
 
 
 def test_a_dead_probe_is_one_message_and_its_return_another(watched: Watched) -> None:
@@ -128,14 +58,67 @@ def test_a_clock_that_was_a_day_ahead_does_not_blind_the_watch_for_a_day(watched
     assert told(watched.time(40)) == ["no-data north-air/air raised"]
 
 
-def test_a_warning_below_a_lethal_alarm_is_not_told_and_its_end_is_when_it_outlasts_it(watched: Watched) -> None:
+def test_a_warning_below_a_lethal_alarm_is_told_when_it_outlasts_it(watched: Watched) -> None:
     found = [change for minute in range(10) for change in watched.say(minute, 36.0)]
     assert told(found) == ["temperature-lethal-high north-air/air raised"]
     found = [change for minute in range(10, 30) for change in watched.say(minute, 32.0)]
-    assert told(found) == ["temperature-lethal-high north-air/air cleared"]
-    assert [kind.value for change in found if change.told for kind in change.still] == ["temperature-high"]
-    found = [change for minute in range(30, 50) for change in watched.say(minute, 28.5)]
+    assert told(found) == ["temperature-lethal-high north-air/air cleared", "temperature-high north-air/air raised"]
+    over, goes_on = (one for one in found if one.told)
+    assert over.still == (AlarmKind.TEMPERATURE_HIGH,)
+    assert (goes_on.at_ms - over.at_ms, goes_on.since_ms) == (5 * MINUTE_MS, START_MS)
+    assert (goes_on.limit, goes_on.peak) == (30.0, 36.0)
+    # The damped one falls from 32.5 towards 28.5: it passes 29.8 after 10 min * ln(4 / 1.3) = 11 min, and lasts 10.
+    found = [change for minute in range(30, 60) for change in watched.say(minute, 28.5)]
     assert told(found) == ["temperature-high north-air/air cleared"]
+
+
+def test_a_warning_that_ends_soon_after_the_lethal_alarm_is_told_in_no_message_of_its_own(tmp_path: Path) -> None:
+    watched = Watched(tmp_path, damping_min=0)
+    found = [change for minute in range(60) for change in watched.say(minute, 36.0 if minute < 10 else 29.0)]
+    assert told(found) == [
+        "temperature-lethal-high north-air/air raised",
+        "temperature-lethal-high north-air/air cleared",
+    ]
+    assert [one.change for one in found if one.kind is AlarmKind.TEMPERATURE_HIGH] == ["raised", "cleared"]
+
+
+def test_of_air_that_is_right_again_no_warning_is_told_though_the_eggs_are_warm_still(watched: Watched) -> None:
+    """The damped one is at 33 °C after ten minutes of 36; the air is right from then on, and wrong again later."""
+    heat = [28.5] * 5 + [36.0] * 10 + [29.0] * 14
+    found = [change for minute, value in enumerate(heat) for change in watched.say(minute, value)]
+    lethal = ["temperature-lethal-high north-air/air raised", "temperature-lethal-high north-air/air cleared"]
+    assert told(found) == lethal
+    again = watched.say(29, 30.5)
+    assert told(again) == ["temperature-high north-air/air raised"]
+    assert [one.value for one in again] == [30.5]
+
+
+def test_a_lethal_alarm_that_comes_back_explains_its_warning_again(watched: Watched) -> None:
+    heat = [36.0] * 10 + [32.0] * 8 + [36.0] * 10 + [32.0] * 20
+    found = [change for minute, value in enumerate(heat) for change in watched.say(minute, value)]
+    lethal = ["temperature-lethal-high north-air/air raised", "temperature-lethal-high north-air/air cleared"]
+    assert told(found) == [*lethal, *lethal, "temperature-high north-air/air raised"]
+
+
+def test_a_fault_that_outlasts_the_silence_that_explained_it_is_told(watched: Watched) -> None:
+    """Suspect readings are silence first; then every second one is good, which ends the silence and not the fault."""
+    watched.say_both([0])
+    found = [change for minute in range(1, 15) for change in watched.say(minute, -127.0, quality=Quality.FAULT_VALUE)]
+    assert told(found) == ["no-data north-air/air raised"]
+    loose = [
+        change
+        for minute in range(15, 40)
+        for change in watched.say(minute, 28.5, quality=Quality.GOOD if minute % 2 else Quality.FAULT_VALUE)
+    ]
+    assert told(loose) == ["no-data north-air/air cleared", "probe-fault north-air/air raised"]
+
+
+def test_what_was_to_be_told_later_is_not_put_off_by_a_clock_that_was_set_back(watched: Watched) -> None:
+    day = 24 * 60
+    for minute, value in enumerate([36.0] * 10 + [32.0] * 8):
+        watched.say(day + minute, value)
+    found = [change for minute in range(12) for change in watched.say(minute, 32.0)]
+    assert "temperature-high north-air/air raised" in told(found)
 
 
 def test_humidity_is_watched_in_boxes_only_and_a_wet_element_is_saturated_air(watched: Watched) -> None:

@@ -138,6 +138,7 @@ def raised(kind: AlarmKind, value: float | None, at_ms: int) -> Transition:
         limit=30.0,
         peak=value,
         reason="",
+        subject=AIR,
         told=True,
         still=(),
     )

@@ -29,6 +29,7 @@ from daemon.storage.journal import Journal
 from daemon.thermometers import AirChannels
 from sensors.decoder import Decoder
 from sensors.reading import ChannelKey, Reading
+from tests.daemon.watched import damp
 from tests.support.household import DAY_MS, MINUTE_MS, a_clutch, write_site
 
 START_MS = 1_780_000_000_000
@@ -49,7 +50,7 @@ class House:
 
 @pytest.fixture(scope="module")
 def house(tmp_path_factory: pytest.TempPathFactory) -> House:
-    return house_of(write_site(tmp_path_factory.mktemp("site"), 1883, "http://127.0.0.1:9/phone"))
+    return house_of(damp(write_site(tmp_path_factory.mktemp("site"), 1883, "http://127.0.0.1:9/phone"), 10))
 
 
 def house_of(folder: Path) -> House:

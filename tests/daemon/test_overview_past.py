@@ -11,13 +11,14 @@ from daemon.clutches import register
 from daemon.development.heat_interval import HeatPiece
 from daemon.development.heat_since_laying import Kept as KeptAt
 from daemon.development.heat_since_laying import Laying
+from daemon.exposure_course import CELL_MS
 from daemon.overview import ClutchNow
 from daemon.overview_past import exposure_told, sex_so_far
-from daemon.overview_past_reader import CELL_MS, MOST_AT_ONCE
+from daemon.overview_past_reader import MOST_AT_ONCE
 from daemon.queries import Queries
 from daemon.storage import heat
 from daemon.storage.heat import HeatHour
-from daemon.storage.recent import readings_between
+from daemon.storage.recent import first_of_cells
 from sensors.decoder import Decoder
 from sensors.reading import Quality, Reading
 from tests.daemon.kept import AIR, BOX, HOUR_MS, START_MS, Kept, at, in_box, steady
@@ -209,11 +210,11 @@ def test_a_page_works_out_a_few_clutches_at_once_and_each_once_in_ten_minutes(
 ) -> None:
     asked: list[str] = []
 
-    def counted(conn: sqlite3.Connection, channel: str, start_ms: int, end_ms: int) -> list[tuple[int, float, int]]:
+    def counted(conn: sqlite3.Connection, channel: str, *span_ms: int) -> list[tuple[int, float, int]]:
         asked.append(channel)
-        return readings_between(conn, channel, start_ms, end_ms)
+        return first_of_cells(conn, channel, *span_ms)
 
-    monkeypatch.setattr("daemon.overview_past_reader.readings_between", counted)
+    monkeypatch.setattr("daemon.exposure_course.first_of_cells", counted)
     for number in range(5):
         kept.enter(a_clutch(START_MS - number, f"Juniper {number}", "north/upper"))
     kept.enter(a_clutch(START_MS, "Her sister", "north/upper"))

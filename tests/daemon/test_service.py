@@ -15,12 +15,12 @@ from daemon.service import Service, ServiceError, Stated
 from daemon.storage import samples
 from daemon.storage.journal import Journal
 from sensors.publisher import ProbePublisher
-from tests.support.household import DAY_MS, a_clutch, now_ms, write_site
+from tests.support.household import DAY_MS, QUIET_CALENDAR, a_clutch, now_ms, write_site
 from tests.support.mosquitto import Mosquitto
 from tests.support.processes import free_port, wait_until
 from tests.support.receiver import Receiver
 
-RATE = 120.0
+RATE = 40.0
 Starter = Callable[[Path, float], Service]
 
 
@@ -52,7 +52,9 @@ def test_silence_of_a_lost_broker_is_an_alarm_and_its_return_ends_it(
     tmp_path: Path, mosquitto: Mosquitto, start: Starter
 ) -> None:
     with Receiver() as receiver:
-        service = start(write_site(tmp_path / "site", mosquitto.port, receiver.url("/phone")), RATE)
+        # Told well before the silence of the probe is noticed, which follows from it.
+        more = "[alarm.broker-lost]\non_delay_s = 10\n" + QUIET_CALENDAR
+        service = start(write_site(tmp_path / "site", mosquitto.port, receiver.url("/phone"), more), RATE)
         wait_until(lambda: service.broker_state.connected, "the broker")
         clock = AcceleratedClock(service.overview().now_ms, RATE)
 
@@ -71,8 +73,8 @@ def test_silence_of_a_lost_broker_is_an_alarm_and_its_return_ends_it(
         mosquitto.stop()
         wait_until(lambda: len(receiver.received) >= 1, "the alarm", 30)
         [alarm] = [row.json() for row in receiver.received]
-        assert alarm["alarm"] == "no-data"
-        assert alarm["headline"].startswith("URGENT North cabinet, upper shelf: no readings for")
+        # One incident, one message: that no readings come follows from the broker.
+        assert (alarm["alarm"], alarm["headline"]) == ("broker-lost", "URGENT Test house: broker lost")
         assert not service.overview().broker_connected
 
         mosquitto.start()
@@ -159,7 +161,9 @@ def test_what_is_wrong_with_the_daemon_itself_is_on_the_page_and_in_health(
     tmp_path: Path, start: Starter, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     service = start(write_site(tmp_path / "site", free_port()), 1.0)
-    monkeypatch.setattr(service, "_trouble", "Readings are not evaluated: the disk is full.")
+    # The evaluation takes back what it says once it works; so it must not come to that.
+    monkeypatch.setattr(service._evaluation, "_evaluate", lambda: None)
+    monkeypatch.setattr(service._evaluation, "trouble", "Readings are not evaluated: the disk is full.")
     assert service.page_url is not None
     with urllib.request.urlopen(service.page_url, timeout=10) as answer:
         page = answer.read().decode()
@@ -174,14 +178,14 @@ def test_what_is_wrong_with_the_daemon_itself_is_on_the_page_and_in_health(
 def test_an_error_in_evaluation_is_said_and_over_when_its_cause_is(
     tmp_path: Path, start: Starter, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("daemon.service.RETRY_S", 0.05)
+    monkeypatch.setattr("daemon.evaluation.RETRY_S", 0.05)
     service = start(write_site(tmp_path / "site", free_port()), 1.0)
 
     def broken(_: object) -> tuple[int, bool]:
         raise ZeroDivisionError
 
     with monkeypatch.context() as patch:
-        patch.setattr(service._evaluator, "step", broken)
+        patch.setattr(service._evaluation._evaluator, "step", broken)
         service._committed.set()
         wait_until(lambda: any("not evaluated" in trouble for trouble in service.troubles()), "the trouble")
     wait_until(lambda: service.troubles() == (), "the end of it")

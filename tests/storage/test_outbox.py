@@ -1,5 +1,6 @@
 """A message waits until it is delivered or given up, whatever the clock does."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -57,6 +58,15 @@ def test_a_clock_set_back_delays_no_message(journal: Journal) -> None:
     journal.write(lambda conn: outbox.record_attempt(conn, "a", "waiting", 1_000_000, 1_060_000, "no route"))
     assert due_ids(journal, 1_030_000) == []
     assert due_ids(journal, 5000) == ["a"]
+
+
+def test_a_message_that_is_held_back_waits_for_its_moment_and_is_not_told_of_as_undelivered(journal: Journal) -> None:
+    put(journal, replace(message("a"), not_before_ms=5_000))
+    assert due_ids(journal, 4_999) == []
+    with journal.read() as conn:
+        assert outbox.next_attempts_ms(conn, 4_999) == {"kim/0": 5_000}
+        assert outbox.undelivered(conn, 0) == []
+    assert due_ids(journal, 5_000) == ["a"]
 
 
 def test_delivered_and_abandoned_are_final(journal: Journal) -> None:

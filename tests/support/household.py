@@ -35,6 +35,7 @@ temperature_factor = 0.9
 [[incubator.zone]]
 id = "upper"
 name = "upper shelf"
+damping_min = 0
 [[incubator.zone.box]]
 id = "N1"
 
@@ -48,6 +49,15 @@ quantity = "air_temperature"
 [[probe.channel]]
 name = "rh"
 quantity = "relative_humidity"
+"""
+
+QUIET_CALENDAR = """
+# What comes by the calendar stays out of stories that may run on any day, at any hour.
+[care]
+round_every_days = 365
+[messages]
+test = false
+digest = false
 """
 
 PERSON = """
@@ -125,12 +135,16 @@ class Probe:
 
 @dataclass
 class House:
-    """The site's folder, and its daemon as a process."""
+    """The site's folder, and its daemon as a process. Nothing comes by the calendar unless the story is about that."""
 
     folder: Path
+    by_the_calendar: bool = False
     service: Service = field(init=False)
 
     def __post_init__(self) -> None:
+        if not self.by_the_calendar:
+            with (self.folder / "site.toml").open("a", encoding="utf-8") as site:
+                site.write(QUIET_CALENDAR)
         command = [sys.executable, "-m", "daemon.cli", "run", str(self.folder)]
         self.service = Service(command, self.folder / "daemon.log")
 

@@ -3,6 +3,7 @@
 import json
 import ssl
 import threading
+import time
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import Enum
@@ -42,6 +43,8 @@ class Received:
     path: str
     headers: Mapping[str, str]
     body: bytes
+    at_s: float = field(default_factory=time.perf_counter)
+    """when it came, on the clock of `time.perf_counter`"""
 
     def json(self) -> Any:
         """Give the body, read as JSON."""

@@ -10,8 +10,7 @@ import pytest
 
 from config.heartbeat import HeartbeatSettings
 from config.settings import read_settings
-from daemon.heartbeat import MISSES_SHOWN, EvaluationProgress, Heartbeat
-from daemon.storage.journal import Journal
+from daemon.heartbeat import MISSES_SHOWN, Heartbeat
 from tests.support.processes import free_port
 from tests.support.receiver import Answer, Manner, Receiver
 from tests.support.secrets import assert_no_secret, secrets_of
@@ -123,22 +122,6 @@ def test_without_an_address_nothing_is_started() -> None:
     heart.start()
     assert heart.beat()
     assert heart.trouble == ""
-
-
-def test_an_evaluation_that_stands_still_is_noticed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    done, waiting = [7], [True]
-    monkeypatch.setattr("daemon.heartbeat.heat.get_cursor", lambda _conn: done[0])
-    monkeypatch.setattr("daemon.heartbeat.samples.after", lambda _conn, _seq, _limit: [object()] if waiting[0] else [])
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
-        progress = EvaluationProgress(journal)
-        assert progress.reasons() == ()
-        done[0] = 8
-        assert progress.reasons() == ()
-        assert progress.reasons() == ("Readings are stored, but they wait to be evaluated: alarms may be late.",)
-        waiting[0] = False
-        assert progress.reasons() == ()
-        waiting[0] = True
-        assert progress.reasons() == ()
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,1 @@
+"""Pure: conditions that are judged as they stand at a moment, and not with each reading."""

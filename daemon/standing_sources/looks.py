@@ -1,0 +1,77 @@
+"""Asks every source when its time has come, and steps what they find into alarms."""
+
+import logging
+from collections.abc import Mapping, Sequence
+
+from config.site import Site
+from config.words import AlarmKind
+from daemon.alarm_transition import Transition
+from daemon.alarms.definitions import tuned
+from daemon.standing.stepper import StandingWatch
+from daemon.standing_sources.source import Moment, Source
+
+log = logging.getLogger("clutchwarden.standing")
+
+_ROW = "standing "
+"""Begins the names under which standing conditions are kept beside the alarms of channels."""
+
+
+class Looks:
+    """The sources of a site and what they have found so far. Used by the evaluation alone."""
+
+    def __init__(self, site: Site, sources: Sequence[Source], stored: Mapping[str, str]) -> None:
+        self._sources = sources
+        self._looked_ms: dict[int, int] = {}
+        self._failing: set[int] = set()
+        ours = {name.removeprefix(_ROW): text for name, text in stored.items() if name.startswith(_ROW) and text}
+        self._rows = {f"{_ROW}{name}": text for name, text in ours.items()}
+        self._watch = StandingWatch({kind: tuned(kind, site.alarms) for kind in AlarmKind}, ours)
+        for problem in self._watch.problems:
+            log.error("A condition starts anew: %s", problem)
+
+    @property
+    def failing(self) -> tuple[str, ...]:
+        """A sentence for each source whose last look failed."""
+        return tuple(
+            f"Alarms of these kinds are not looked for, by a fault in the program (see its log): {_names(one)}."
+            for number, one in enumerate(self._sources)
+            if number in self._failing
+        )
+
+    def is_on(self, kind: AlarmKind, subject: str) -> bool:
+        """True between the raising and the clearing of an alarm."""
+        return self._watch.is_on(kind, subject)
+
+    def look(self, moment: Moment) -> list[Transition]:
+        """Ask the sources whose time has come. One that fails changes nothing and holds no other up."""
+        transitions: list[Transition] = []
+        if moment.set_by_ms:
+            self._watch.clock_was_set(moment.set_by_ms)
+            self._looked_ms.clear()
+        for number, source in enumerate(self._sources):
+            last_ms = self._looked_ms.get(number)
+            if last_ms is not None and 0 <= moment.now_ms - last_ms < source.every_ms:
+                continue
+            self._looked_ms[number] = moment.now_ms
+            try:
+                transitions += self._watch.look(source.kinds, list(source.found(moment)), moment.now_ms)
+            except Exception:
+                # The alarms of readings must not fall with it.
+                if number not in self._failing:
+                    log.exception("A look for %s failed; it is tried again.", _names(source))
+                self._failing.add(number)
+            else:
+                self._failing.discard(number)
+        return transitions
+
+    def take_changed(self) -> dict[str, str]:
+        """What has changed since the last call, as the journal keeps it; empty text where a condition is over."""
+        rows = {f"{_ROW}{name}": text for name, text in self._watch.to_rows().items()}
+        changed = {name: text for name, text in rows.items() if self._rows.get(name) != text}
+        changed |= dict.fromkeys(self._rows.keys() - rows.keys(), "")
+        self._rows = rows
+        return changed
+
+
+def _names(source: Source) -> str:
+    return ", ".join(sorted(source.kinds))
