@@ -35,6 +35,7 @@ name = "Cabinet {n}"
 [[incubator.zone]]
 id = "z"
 name = "shelf"
+damping_min = 0
 [[incubator.zone.box]]
 id = "B"
 [[probe]]
