@@ -166,9 +166,19 @@ def _what(facts: AlertFacts, room: int) -> str:
         unwatched = "unwatched, " if kind is AlarmKind.LAST_PROBE_SILENT else ""
         return f"{unwatched}no readings for {duration_text(facts.now_ms - heard_ms)}"
     wrong = WRONG[kind] if facts.stage is not Stage.CLEARED else _over(facts)
+    if facts.stage is Stage.STILL and _is_inside(facts):
+        # The alarm ends only when it has been so for a while; "too warm" beside a good value would be a riddle.
+        wrong = "back in range just now"
     if facts.about:
         wrong = f"{_cut(_plain(facts.about), room - len(wrong) - 2)}: {wrong}"
     return wrong if facts.value is None or facts.quantity is None else f"{facts.figure(facts.value)}, {wrong}"
+
+
+def _is_inside(facts: AlertFacts) -> bool:
+    """Tell whether the newest value of an alarm about a limit is on the good side of it."""
+    if facts.value is None or facts.limit is None or facts.definition.kind not in LIMITED:
+        return False
+    return facts.value < facts.limit if facts.definition.kind.endswith("high") else facts.value > facts.limit
 
 
 def _over(facts: AlertFacts) -> str:

@@ -57,6 +57,12 @@ def test_a_reminder_says_so_and_gives_the_worst_value() -> None:
     assert text.body.startswith("Limit 34.0 °C, worst 35.2 °C. Since 02:11 (6 min)")
 
 
+@pytest.mark.parametrize(("value", "said"), [(33.9, "back in range just now"), (34.0, "dangerously hot")])
+def test_a_reminder_with_a_good_value_says_that_it_is_back(value: float, said: str) -> None:
+    text = alert_text(replace(HOT, stage=Stage.STILL, value=value))
+    assert text.headline == f"UPDATE CRITICAL North cabinet: {value:.1f} °C, {said}"
+
+
 def test_a_cleared_alarm_says_how_long_it_lasted_and_how_bad_it_was() -> None:
     text = alert_text(replace(HOT, stage=Stage.CLEARED, value=31.0, ended_ms=NOW - 2 * MINUTE))
     assert text.headline == "CLEARED North cabinet: 31.0 °C, was dangerously hot"
