@@ -66,6 +66,8 @@ class AlarmKind(StrEnum):
     TEMPERATURE_RISING = "temperature-rising"
     LIMIT_AHEAD = "limit-ahead"
     """at this trend a limit is reached soon"""
+    LETHAL_AHEAD = "lethal-ahead"
+    """the same, and the limit is one beyond which eggs die"""
     EXPOSURE = "exposure"
     """too long outside, added up over a day or two"""
     CONDENSATION = "condensation"

@@ -29,6 +29,7 @@ MANAGED: Mapping[AlarmKind, tuple[AlarmClass, Role]] = {
     AlarmKind.TEMPERATURE_FALLING: (classes.COOLING_WARNING, Role.FALLING),
     AlarmKind.TEMPERATURE_RISING: (classes.HIGH_WARNING, Role.RISING),
     AlarmKind.LIMIT_AHEAD: (classes.HIGH_WARNING, Role.AHEAD_HIGH),
+    AlarmKind.LETHAL_AHEAD: (classes.HIGH_WARNING, Role.AHEAD_LETHAL),
     AlarmKind.EXPOSURE: (classes.CUMULATIVE, Role.OTHER),
     AlarmKind.CONDENSATION: (classes.HUMIDITY, Role.CONDENSATION),
     AlarmKind.MAINS_LOST: (classes.MAINS_LOST, Role.MAINS_LOST),

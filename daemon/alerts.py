@@ -26,6 +26,7 @@ SHORTEST_RATE_SPAN_MS = 5 * 60_000
 _WITHOUT_VALUE = frozenset({AlarmKind.PROBE_FAULT, AlarmKind.PROBES_DISAGREE})
 """Which value is right is just what is not known."""
 
+_TIME_IS_THE_REASON = frozenset({AlarmKind.LIMIT_AHEAD, AlarmKind.LETHAL_AHEAD})
 _HEAT_MAY_BE_OFF = frozenset({AlarmKind.MAINS_LOST, AlarmKind.SITE_SILENT, AlarmKind.LAST_PROBE_SILENT})
 
 
@@ -74,7 +75,7 @@ class AlertWriter:
             caution=DANGEROUS_INSIDE if any(occupancy.needs_caution(clutch) for clutch in inside) else "",
             detail=_detail(transition),
             # The reason of this one is the time that is left.
-            time_left=transition.reason if raised and transition.kind is AlarmKind.LIMIT_AHEAD else "",
+            time_left=transition.reason if raised and transition.kind in _TIME_IS_THE_REASON else "",
             still_out=still[0] if still and not raised else None,
             ahead=self._ahead(conn, transition, occupancy, now_ms) if raised else None,
         )
@@ -138,5 +139,5 @@ class AlertWriter:
 
 def _detail(transition: Transition) -> str:
     """Why, in words, where the limit and the value do not say it."""
-    said_otherwise = transition.kind is AlarmKind.LIMIT_AHEAD
+    said_otherwise = transition.kind in _TIME_IS_THE_REASON
     return "" if said_otherwise or (transition.kind in LIMITED and transition.limit is not None) else transition.reason

@@ -41,11 +41,6 @@ class DirectCalls:
         for way in self._ways.values():
             way.stop()
 
-    @property
-    def reached(self) -> frozenset[str]:
-        """The contacts that have accepted something since the last end."""
-        return frozenset(contact for contact, way in self._ways.items() if way.reached)
-
 
 class _Way:
     """One contact and what it is to be told."""
@@ -55,6 +50,7 @@ class _Way:
         self._channel = channel
         self._now_ms = now_ms
         self._message: OutgoingMessage | None = None
+        self._changing = threading.Lock()
         self._new = threading.Event()
         self._stopping = False
         self._thread: threading.Thread | None = None
@@ -62,7 +58,8 @@ class _Way:
 
     def give(self, message: OutgoingMessage) -> None:
         """Tell this, in place of what waits."""
-        self._message = message
+        with self._changing:
+            self._message = message
         self._new.set()
         if self._thread is None or not self._thread.is_alive():
             self._thread = threading.Thread(target=self._run, name=f"direct-{self._contact}", daemon=True)
@@ -83,9 +80,15 @@ class _Way:
                 self._say(result)
                 if isinstance(result, Delivered):
                     self.reached = message.kind is not MessageKind.CLEARED
-                if not isinstance(result, TryAgain) and self._message is message:
-                    self._message = None
+                if not isinstance(result, TryAgain):
+                    self._settle(message)
             self._new.wait(AGAIN_S)
+
+    def _settle(self, message: OutgoingMessage) -> None:
+        with self._changing:
+            # Something newer may have been given meanwhile.
+            if self._message is message:
+                self._message = None
 
     def _send(self, message: OutgoingMessage) -> SendResult:
         try:

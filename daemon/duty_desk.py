@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from config.errors import StatedError
 from config.site import Site
-from daemon.alarms.hand_over import Planned, predecessor
+from daemon.alarms.hand_over import Planned, called_first
 from daemon.duty_work import DutyWork
 from daemon.storage import duties, rota_links
 from daemon.storage.journal import Journal
@@ -83,7 +83,7 @@ class DutyDesk:
         over = planned.duty.end_ms is not None and planned.duty.end_ms <= now_ms
         open_ = not (planned.cancelled or over or planned.duty.accepted_ms is not None)
         callable_ = any(each.id == link.person for each in known.rota.people)
-        before = predecessor(planned.duty, known.rota, now_ms)
+        before = called_first(planned.duty, known.rota, now_ms)
         return DutySeen(
             self._names[link.person],
             "" if before is None else before.name,

@@ -46,6 +46,8 @@ from sensors.reading import ChannelKey
 log = logging.getLogger("clutchwarden.evaluate")
 
 LARGEST_STEP = 5_000
+MOST_TIMES_OVERTAKEN = 5
+"""So often people who act at the desk while a step is made are let go first; then the next step tries again."""
 
 
 class Evaluator:
@@ -80,6 +82,8 @@ class Evaluator:
         self._desk_rows: dict[str, str] = {}
         self._clock_steps = clock_steps or ClockSteps()
         self._stale = False
+        self._unlooked_ms = 0
+        """by how much the clock was set since the sources were asked last"""
         self._load()
 
     def _load(self) -> None:
@@ -108,14 +112,16 @@ class Evaluator:
         if self._stale:
             self._load()
         self._stale = True
-        try:
-            done = self._step(now_ms)
-        except DeskMovedError:
-            # A person was faster, by a page or a command. What they did comes first.
-            self._load()
-            done = self._step(now_ms)
-        self._stale = False
-        return done
+        for _ in range(MOST_TIMES_OVERTAKEN):
+            try:
+                done = self._step(now_ms)
+            except DeskMovedError:
+                # A person was faster, by a page or a command. What they did comes first.
+                self._load()
+            else:
+                self._stale = False
+                return done
+        return 0, False
 
     def _step(self, now_ms: Callable[[], int]) -> tuple[int, bool]:
         # Asked for before the readings: one that comes in between must not look like silence.
@@ -128,10 +134,12 @@ class Evaluator:
             if set_by_ms > 0:
                 self._watch.watch_again(moment_ms)
             transitions = self._transitions(self._live(conn, rows), len(rows), moment_ms)
+            # A clock that was set while a backlog was read is told at the first look after it.
+            unlooked_ms = self._unlooked_ms + set_by_ms
             if len(rows) < LARGEST_STEP:
-                transitions += self._looks.look(
-                    Moment(conn, moment_ms, self._occupancy, self._air, self._looks.is_on, set_by_ms)
-                )
+                look = Moment(conn, moment_ms, self._occupancy, self._air, self._looks.is_on, unlooked_ms)
+                transitions += self._looks.look(look)
+                unlooked_ms = 0
             if desk.version(conn) != self._desk_version or self._rotas.of(conn) is not self._known:
                 self._read_desk(conn)
             self._desk.rounds = tuple(rounds.not_settled(conn, moment_ms))
@@ -161,6 +169,7 @@ class Evaluator:
             self._cursor = cursor
             self._heat.settle(hours, bases)
         self._clock_steps.keep()
+        self._unlooked_ms = unlooked_ms
         for transition in transitions:
             log.info("%s %s: %s", key_of(transition), transition.change, transition.reason)
         # A rebuild that is not done yet goes on at once.
@@ -252,7 +261,10 @@ def _store(
     over: Sequence[str],
 ) -> None:
     for channel, state in states.items():
-        alarm_log.save_state(conn, channel, state)
+        if state:
+            alarm_log.save_state(conn, channel, state)
+        else:
+            alarm_log.drop_state(conn, channel)
     for event in events:
         alarm_log.append_event(conn, event)
     outbox.supersede(conn, over)

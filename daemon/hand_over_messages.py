@@ -87,7 +87,7 @@ class HandOverMessages:
         successor = rota.person(planned.duty.person)
         if not notice.asks:
             return not_accepted_text(planned, successor.name, self._zone), None
-        before = hand_over.predecessor(planned.duty, rota, now_ms)
+        before = hand_over.called_first(planned.duty, rota, now_ms)
         link = self._link(planned, now_ms, links)
         other = "" if before is None else before.name
         text = asked_text(planned, notice.step, successor.name, other, self._zone, link)

@@ -112,6 +112,11 @@ class Letters:
         except JournalError as error:
             self._tell(str(error))
             return False
+        except Exception as error:
+            if not self._told:
+                log.exception("What is to be sent by the calendar could not be found out.")
+            self._tell(f"a fault in the program ({type(error).__name__})")
+            return False
         for one in letters:
             try:
                 wrote |= self._write_test(one, now_ms) if one.what == "test" else self._write_digest(one, now_ms)

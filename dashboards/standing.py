@@ -111,6 +111,7 @@ ALARM_SHAPES: dict[AlarmKind, Shape] = {
     AlarmKind.TEMPERATURE_FALLING: Shape.DOWN,
     AlarmKind.TEMPERATURE_RISING: Shape.UP,
     AlarmKind.LIMIT_AHEAD: Shape.RING,
+    AlarmKind.LETHAL_AHEAD: Shape.RING,
     AlarmKind.EXPOSURE: Shape.RING,
     AlarmKind.CONDENSATION: Shape.DROP,
     AlarmKind.MAINS_LOST: Shape.FAULT,

@@ -38,8 +38,8 @@ _STUCK_COARSE_MS = 24 * _HOUR_MS
 _AGREEING = 3
 
 _GOOD = Quality.GOOD
-_RELATIVE_HUMIDITY = Quantity.RELATIVE_HUMIDITY
 _MAINS, _DOOR = Quantity.MAINS, Quantity.DOOR
+_RELATIVE_HUMIDITY = Quantity.RELATIVE_HUMIDITY
 """Looked up once: access to a member of an enumeration is slow where it happens for every reading."""
 
 _FAULT_VALUES = (

@@ -92,6 +92,18 @@ STANDING = (
         time_available="see the forecast",
     ),
     AlarmDefinition(
+        kind=AlarmKind.LETHAL_AHEAD,
+        priority=Priority.HIGH,
+        on_delay_s=120,
+        off_delay_s=600,
+        deadband=0,
+        at_once_beyond=None,
+        cause="Weak or stuck heat, a room that cools or warms, an open door.",
+        consequence="At this trend embryos may die soon.",
+        first_action="Check heat, thermostat and door before the limit is reached.",
+        time_available="see the forecast",
+    ),
+    AlarmDefinition(
         kind=AlarmKind.EXPOSURE,
         priority=Priority.HIGH,
         on_delay_s=0,

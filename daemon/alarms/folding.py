@@ -27,6 +27,7 @@ class Role(StrEnum):
     FALLING = "falling fast"
     RISING = "rising fast"
     AHEAD_HIGH = "heading for a high limit"
+    AHEAD_LETHAL = "heading for a lethal limit"
     AHEAD_LOW = "heading for a low limit"
     HUMIDITY = "humidity"
     CONDENSATION = "condensation"
@@ -94,9 +95,10 @@ _CAUSES: Mapping[Role, tuple[_Scope, frozenset[Role]]] = MappingProxyType(
         Role.LAST_PROBE: (_Scope.AREA, frozenset({Role.NO_DATA})),
         Role.PROBE_FAULT: (_Scope.PROBE, frozenset({Role.NO_DATA, Role.PROBES_DISAGREE})),
         Role.DOOR_OPEN: (_Scope.AREA, frozenset({Role.LOW, Role.FALLING, Role.AHEAD_LOW, Role.HUMIDITY})),
-        Role.LETHAL_HIGH: (_Scope.PLACE, frozenset({Role.HIGH, Role.RISING, Role.AHEAD_HIGH})),
-        Role.LETHAL_LOW: (_Scope.PLACE, frozenset({Role.LOW, Role.FALLING, Role.AHEAD_LOW})),
-        # The milder step of an excursion is enough reason for what only tells that it goes that way.
+        Role.LETHAL_HIGH: (_Scope.PLACE, frozenset({Role.HIGH, Role.RISING, Role.AHEAD_HIGH, Role.AHEAD_LETHAL})),
+        Role.LETHAL_LOW: (_Scope.PLACE, frozenset({Role.LOW, Role.FALLING, Role.AHEAD_LOW, Role.AHEAD_LETHAL})),
+        # The milder step of an excursion is enough reason for what only tells that it goes that way. That a lethal
+        # limit is near is news, also where somebody has acknowledged that it is too warm.
         Role.HIGH: (_Scope.PLACE, frozenset({Role.RISING, Role.AHEAD_HIGH})),
         Role.LOW: (_Scope.PLACE, frozenset({Role.FALLING, Role.AHEAD_LOW})),
     }

@@ -68,10 +68,18 @@ def due(duties: Iterable[Planned], told: Mapping[tuple[int, Step], int], rota: R
     return tuple(found)
 
 
-def predecessor(duty: Duty, rota: Rota, now_ms: int) -> Person | None:
+def called_first(duty: Duty, rota: Rota, now_ms: int) -> Person | None:
     """Give whoever is called first now, None where that is the successor already or nobody."""
     first = next(iter(on_duty(rota, now_ms).order), None)
     return None if first is None or first.id == duty.person else first
+
+
+def predecessor(duty: Duty, rota: Rota, now_ms: int) -> Person | None:
+    """Give whoever hands over: who is called first now, or was until the duty began; None where there is nobody else.
+
+    Whoever goes away just when the duty begins is not called any more, and has to hear what becomes of it all the same.
+    """
+    return called_first(duty, rota, now_ms) or called_first(duty, rota, min(now_ms, duty.start_ms - 1))
 
 
 def _step(planned: Planned, told: Mapping[tuple[int, Step], int], now_ms: int) -> Step | None:

@@ -138,7 +138,9 @@ def on_duty(rota: Rota, moment_ms: int) -> OnDuty:
     waits_for = max(due, key=lambda each: each.start_ms, default=None)
     if waits_for is not None:
         who = rota.person(waits_for.person).name
-        reason = f"{who} has not accepted the hand-over; messages stay where they were"
+        reason = f"{who} has not accepted the hand-over"
+        if order[:1] != [waits_for.person]:
+            reason += "; messages stay where they were"
     elif not here:
         reason = "nobody can be reached by the rota; everybody is told"
     else:

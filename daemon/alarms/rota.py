@@ -57,12 +57,7 @@ def check_rota(rota: Rota, from_ms: int, to_ms: int, zone: tzinfo) -> tuple[str,
 
     Raises StatedError, with the window in local time.
     """
-    windows = thin_windows(rota, from_ms, to_ms)
-    empty = [each for each in windows if each.reachable == 0]
-    if empty:
-        named = "; ".join(f"{window_text(each, zone)} ({each.reason})" for each in empty)
-        raise StatedError(f"nobody can be reached {named}", "Put somebody on duty there, or change the absence.")
-    return tuple(f"only one person can be reached {window_text(each, zone)} ({each.reason})" for each in windows)
+    return _judged(thin_windows(rota, from_ms, to_ms), zone)
 
 
 def check_change(before: Rota, after: Rota, from_ms: int, to_ms: int, zone: tzinfo) -> tuple[str, ...]:
@@ -73,12 +68,15 @@ def check_change(before: Rota, after: Rota, from_ms: int, to_ms: int, zone: tzin
     """
     before, after = (_without_lapsed(each, from_ms) for each in (before, after))
     known = thin_windows(before, from_ms, to_ms)
-    worse = [each for each in thin_windows(after, from_ms, to_ms) if not _was_so(each, known)]
-    empty = [each for each in worse if each.reachable == 0]
+    return _judged([each for each in thin_windows(after, from_ms, to_ms) if not _was_so(each, known)], zone)
+
+
+def _judged(windows: Sequence[Window], zone: tzinfo) -> tuple[str, ...]:
+    empty = [each for each in windows if each.reachable == 0]
     if empty:
         named = "; ".join(f"{window_text(each, zone)} ({each.reason})" for each in empty)
         raise StatedError(f"nobody can be reached {named}", "Put somebody on duty there, or change the absence.")
-    return tuple(f"only one person can be reached {window_text(each, zone)} ({each.reason})" for each in worse)
+    return tuple(f"only one person can be reached {window_text(each, zone)} ({each.reason})" for each in windows)
 
 
 def window_text(window: Window, zone: tzinfo) -> str:

@@ -168,7 +168,7 @@ def _what(facts: AlertFacts, room: int) -> str:
     wrong = WRONG[kind] if facts.stage is not Stage.CLEARED else _over(facts)
     if facts.stage is Stage.STILL and _is_inside(facts):
         # The alarm ends only when it has been so for a while; "too warm" beside a good value would be a riddle.
-        wrong = "back in range just now"
+        wrong = "back in range now"
     if facts.about:
         wrong = f"{_cut(_plain(facts.about), room - len(wrong) - 2)}: {wrong}"
     return wrong if facts.value is None or facts.quantity is None else f"{facts.figure(facts.value)}, {wrong}"

@@ -32,7 +32,7 @@ def start(
     who: WhoOption = "",
     site: SiteOption = HERE,
 ) -> None:
-    """Say that somebody opens an incubator: too cool, too dry, too humid and door open are not told meanwhile."""
+    """Say that somebody opens an incubator: cold, damp, dry and the open door are not told meanwhile."""
     whole = _site_with(site, incubator)
     now_ms, stated_ms = _now_ms(), span_ms(long, "--for")
     try:
@@ -44,7 +44,7 @@ def start(
         raise _refused(error) from None
     until = local_text(started.round.hard_end_ms, whole.zone)
     print(f"Round no. {started.number} in {whole.places.name(incubator)}, until {until} at the latest.")
-    print("Too cool, too dry, too humid and an open door there are not told until then; everything else is.")
+    print("Cold, damp, dry, water on a lid and the open door there are not told until then; everything else is.")
     if held:
         print(f"Held back now: {', '.join(held)}.")
     print(f"When it is closed again: clutchwarden round end {incubator}")

@@ -74,21 +74,24 @@ class _Interval(NamedTuple):
     how: str
 
 
-def limit_ahead(watched: Watched, course: Course, unheated: Unheated | None, *, is_on: bool) -> Found | None:
+def limit_ahead(watched: Watched, course: Course, unheated: Unheated | None, *, on: AlarmKind | None) -> Found | None:
     """Give what lies ahead of one air temperature channel; None where nothing does.
 
-    `unheated` is None where nothing is known of the room or of how slowly the incubator cools.
+    `unheated` is None where nothing is known of the room or of how slowly the incubator cools. `on` is which of the two
+    alarms of the channel is on: the one about a lethal limit, or the one about a warning limit.
     """
-    kind, key, place = AlarmKind.LIMIT_AHEAD, watched.key, watched.place
+    key, place, is_on = watched.key, watched.place, on is not None
     readings = [] if course.stale else blocks(course.recent, BLOCK_MS)
     line = line_of(readings, curved=False)
     if line is None or readings[-1][0] - readings[0][0] < _LEAST_COVERED * LINE_MS:
         reason = "too few fresh readings to look ahead"
-        return Found(kind, key.channel, reason, place, channel=key, known=False) if is_on else None
+        return None if on is None else Found(on, key.channel, reason, place, channel=key, known=False)
     now_c = course.recent[-1][1]
     limit_c, passed = _limit(watched.limits, line, now_c)
     if limit_c is None:
         return None
+    is_lethal = limit_c in (watched.limits.lethal_low_c, watched.limits.lethal_high_c)
+    kind = AlarmKind.LETHAL_AHEAD if is_lethal else AlarmKind.LIMIT_AHEAD
     limit = value_text(limit_c, Quantity.AIR_TEMPERATURE, watched.fahrenheit)
     if passed:
         told = Found(kind, key.channel, f"{limit} is reached", place, channel=key, value=now_c, limit=limit_c)

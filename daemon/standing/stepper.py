@@ -62,6 +62,11 @@ class StandingWatch:
             ending_ms = None if each.ending_ms is None else each.ending_ms + by_ms
             self._standing[name] = replace(each, begun_ms=begun_ms, ending_ms=ending_ms)
 
+    def forget_begun(self, kinds: Collection[AlarmKind]) -> None:
+        """Nobody looked for a while: of what had only begun nobody knows whether it has lasted."""
+        for name in [name for name, each in self._standing.items() if each.found.kind in kinds and not each.occurrence]:
+            del self._standing[name]
+
     def look(self, kinds: Collection[AlarmKind], found: Iterable[Found], now_ms: int) -> list[Transition]:
         """Take what a look at these kinds found at this moment; what it did not find does not hold.
 
@@ -83,8 +88,10 @@ class StandingWatch:
         before = self._standing.get(found.name)
         if before is None:
             before = Standing(found, now_ms if found.since_ms is None else min(found.since_ms, now_ms))
-        # A clock that was set back must not hold an alarm up until it has caught up.
-        after = replace(before, begun_ms=min(before.begun_ms, now_ms), ending_ms=None)
+        # A clock that was set back must not hold an alarm up until it has caught up, and what is on goes with its
+        # subject: a clutch may have been moved.
+        there = replace(before.found, place=found.place)
+        after = replace(before, found=there, begun_ms=min(before.begun_ms, now_ms), ending_ms=None)
         raised = []
         if not after.occurrence and now_ms - after.begun_ms >= self._definitions[found.kind].on_delay_s * 1000:
             after = replace(after, found=found, occurrence=f"{found.name}:{after.begun_ms}")

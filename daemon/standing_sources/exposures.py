@@ -5,6 +5,7 @@ probe that sends every second cost no more. With 60 clutches whose species has s
 five minutes, which is soon enough for what adds up over a day.
 """
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import NamedTuple
@@ -69,7 +70,13 @@ class Exposures:
         waiting = [
             one for one in clutches if one not in self._kept or abs(now_ms - self._kept[one].made_ms) >= COUNTS_MS
         ]
-        return min(waiting, key=lambda one: self._kept[one].made_ms if one in self._kept else 0, default=None)
+
+        def age_ms(one: int) -> float:
+            """By the clock of now; what was made in its future is from before the clock was set back, and oldest."""
+            age = now_ms - self._kept[one].made_ms if one in self._kept else math.inf
+            return math.inf if age < 0 else age
+
+        return max(waiting, key=age_ms, default=None)
 
     def _work_out(self, clutch: Clutch, place: str, moment: Moment) -> Found | None:
         limits = self._limits[clutch.species_id]

@@ -14,6 +14,8 @@ log = logging.getLogger("clutchwarden.standing")
 
 _ROW = "standing "
 """Begins the names under which standing conditions are kept beside the alarms of channels."""
+LOOKED_AWAY = 12
+"""After so many times the pause between two looks, as after a start or a sleep of the machine, looking begins anew."""
 
 
 class Looks:
@@ -47,11 +49,13 @@ class Looks:
         transitions: list[Transition] = []
         if moment.set_by_ms:
             self._watch.clock_was_set(moment.set_by_ms)
-            self._looked_ms.clear()
+            self._looked_ms = {number: at_ms + moment.set_by_ms for number, at_ms in self._looked_ms.items()}
         for number, source in enumerate(self._sources):
             last_ms = self._looked_ms.get(number)
             if last_ms is not None and 0 <= moment.now_ms - last_ms < source.every_ms:
                 continue
+            if last_ms is None or moment.now_ms - last_ms > LOOKED_AWAY * source.every_ms:
+                self._watch.forget_begun(source.kinds)
             self._looked_ms[number] = moment.now_ms
             try:
                 transitions += self._watch.look(source.kinds, list(source.found(moment)), moment.now_ms)

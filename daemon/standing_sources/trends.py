@@ -23,6 +23,7 @@ from daemon.standing_sources.source import Moment
 from daemon.storage import cooling
 from daemon.storage.recent import first_good_of_cells
 
+AHEAD = frozenset({AlarmKind.LIMIT_AHEAD, AlarmKind.LETHAL_AHEAD})
 RECENT_MS = 30 * 60_000
 RECENT_CELL_MS = 60_000
 BEFORE_MS = 24 * 3_600_000
@@ -33,7 +34,7 @@ BEFORE_CELL_MS = 23 * 60_000
 class Trends:
     """Looks at the channels of one site."""
 
-    kinds = fast_change.KINDS | {AlarmKind.LIMIT_AHEAD}
+    kinds = fast_change.KINDS | AHEAD
     every_ms = 30_000
 
     def __init__(self, site: Site) -> None:
@@ -56,7 +57,8 @@ class Trends:
             on = [kind for kind in fast_change.KINDS if moment.is_on(kind, name)]
             yield from fast_change.fast_changes(watched, course, on)
             unheated = self._unheated(moment, channel, course, constants, measured)
-            ahead = limit_ahead(watched, course, unheated, is_on=moment.is_on(AlarmKind.LIMIT_AHEAD, name))
+            is_ahead = next((kind for kind in sorted(AHEAD) if moment.is_on(kind, name)), None)
+            ahead = limit_ahead(watched, course, unheated, on=is_ahead)
             if ahead is not None:
                 yield ahead
 

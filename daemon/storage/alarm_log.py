@@ -42,6 +42,11 @@ def save_state(conn: sqlite3.Connection, alarm_key: str, state_json: str) -> Non
     )
 
 
+def drop_state(conn: sqlite3.Connection, alarm_key: str) -> None:
+    """Forget the state of an alarm that is over and may never come again."""
+    conn.execute("DELETE FROM alarm_state WHERE alarm_key = ?", (alarm_key,))
+
+
 def append_event(conn: sqlite3.Connection, event: AlarmEvent) -> int:
     """Write down an event for ever; gives its number."""
     (number,) = conn.execute(_APPEND, astuple(event)).fetchone()

@@ -57,7 +57,7 @@ def test_a_reminder_says_so_and_gives_the_worst_value() -> None:
     assert text.body.startswith("Limit 34.0 °C, worst 35.2 °C. Since 02:11 (6 min)")
 
 
-@pytest.mark.parametrize(("value", "said"), [(33.9, "back in range just now"), (34.0, "dangerously hot")])
+@pytest.mark.parametrize(("value", "said"), [(33.9, "back in range now"), (34.0, "dangerously hot")])
 def test_a_reminder_with_a_good_value_says_that_it_is_back(value: float, said: str) -> None:
     text = alert_text(replace(HOT, stage=Stage.STILL, value=value))
     assert text.headline == f"UPDATE CRITICAL North cabinet: {value:.1f} °C, {said}"

@@ -1,4 +1,7 @@
-"""Machine checks of the text rules over every kind, stage, unit, length of names and missing fact."""
+"""Machine checks of the text rules over every kind, stage, unit, length of names and missing fact.
+
+X-44 of the checks in tests/alarms/README.md.
+"""
 
 import re
 import unicodedata
@@ -22,6 +25,7 @@ OF_A_CHANNEL = (
     AlarmKind.TEMPERATURE_FALLING,
     AlarmKind.TEMPERATURE_RISING,
     AlarmKind.LIMIT_AHEAD,
+    AlarmKind.LETHAL_AHEAD,
 )
 OF_SOMETHING = (
     AlarmKind.EXPOSURE,

@@ -1,7 +1,8 @@
 """X-11: how long a step of the air takes to an alarm, seen through a slow probe and the damping of the zone.
 
 EN 12830 tests a recorder's response with a step from 25 to 30 °C; here the air goes from 28.5 to 33.0 °C around a
-warning limit of 30 °C. The expected moment is that of two first-order lags in a row, solved by scipy: another way than ours.
+warning limit of 30 °C. The expected moment is that of two first-order lags in a row, solved by scipy: another way
+than ours.
 """
 
 import math

@@ -1,6 +1,8 @@
 """Live run = replay = a run that was cut off in the middle: the property the whole daemon leans on.
 
 And heat kept by the hour equals heat computed from all stored readings at once.
+
+X-24 of the checks in tests/alarms/README.md.
 """
 
 import random

@@ -1,4 +1,7 @@
-"""Standing conditions: delays both ways, what is unknown, a clock that is set, a restart at any point."""
+"""Standing conditions: delays both ways, what is unknown, a clock that is set, a restart at any point.
+
+X-24 of the checks in tests/alarms/README.md.
+"""
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -78,3 +81,22 @@ def test_a_clock_that_is_set_neither_shortens_nor_lengthens_a_delay() -> None:
         watch.clock_was_set(by_s * 1000)
         assert looks(watch, (10_100 + by_s, [OPEN]), (10_299 + by_s, [OPEN])) == []
         assert looks(watch, (10_300 + by_s, [OPEN])) == [(Change.RAISED, (10_300 + by_s) * 1000)]
+
+
+def test_what_had_only_begun_before_a_pause_begins_anew() -> None:
+    watch = StandingWatch(DEFINITIONS)
+    assert looks(watch, (0, [OPEN])) == []
+    watch.forget_begun(KINDS)
+    assert looks(watch, (28_800, [OPEN]), (29_000, [OPEN])) == []
+    assert looks(watch, (29_100, [OPEN])) == [(Change.RAISED, 29_100_000)]
+    watch.forget_begun(KINDS)
+    assert watch.is_on(DOOR, "north")
+
+
+def test_an_alarm_goes_with_its_clutch() -> None:
+    watch = StandingWatch(DEFINITIONS)
+    kinds = frozenset({AlarmKind.EXPOSURE})
+    [_] = watch.look(kinds, [Found(AlarmKind.EXPOSURE, "clutch-1", "too long", "north/upper/N1")], 0)
+    assert watch.look(kinds, [Found(AlarmKind.EXPOSURE, "clutch-1", "too long", "south/low/S1")], 1) == []
+    [over] = watch.look(kinds, [], 2)
+    assert over.place == "south/low/S1"

@@ -1,4 +1,7 @@
-"""The test of the week: to whom, once, late, over restarts and changes of the clock; and what follows from silence."""
+"""The test of the week: to whom, once, late, over restarts and changes of the clock; and what follows from silence.
+
+X-43 of the checks in tests/alarms/README.md.
+"""
 
 from collections.abc import Iterator
 from pathlib import Path

@@ -1,4 +1,7 @@
-"""The page behind the link of a message, over a real journal: who may press what, and what a press does."""
+"""The page behind the link of a message, over a real journal: who may press what, and what a press does.
+
+X-28 of the checks in tests/alarms/README.md.
+"""
 
 import logging
 import re

@@ -2,6 +2,8 @@
 
 The limit is the system's own on the size of what a process writes (setrlimit(2), RLIMIT_FSIZE): every write to a file
 fails from then on, until there is room again.
+
+X-41 of the checks in tests/alarms/README.md.
 """
 
 import resource

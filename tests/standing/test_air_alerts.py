@@ -61,7 +61,7 @@ def test_a_heater_that_creeps_up_is_a_message_with_the_time_left(house: AirHouse
     house.enter()
     lines = told(house, tmp_path / "site", lambda at: 29 + 4.5 * max(at - 26, 0), 26.5)
     assert "temperature-high" not in lines
-    assert any(line.startswith("Time left: 35.0 °C in about ") for line in lines["limit-ahead"])
+    assert any(line.startswith("Time left: 35.0 °C in about ") for line in lines["lethal-ahead"])
 
 
 def test_hours_of_heat_that_are_too_many_are_a_message_about_the_clutch(house: AirHouse, tmp_path: Path) -> None:

@@ -1,4 +1,7 @@
-"""Too long outside, added up: pure, and from a real journal."""
+"""Too long outside, added up: pure, and from a real journal.
+
+X-2 of the checks in tests/alarms/README.md.
+"""
 
 from collections.abc import Iterator
 from pathlib import Path

@@ -15,7 +15,8 @@ from daemon.standing.limit_ahead import Unheated, limit_ahead
 from daemon.standing.trend import Course, Point, Watched
 from tests.standing.courses import AIR, HOUR_MS, LIMITS, MINUTE_MS, course, looks, noisy, series, watched
 
-AHEAD = AlarmKind.LIMIT_AHEAD
+BOTH = (AlarmKind.LETHAL_AHEAD, AlarmKind.LIMIT_AHEAD)
+AHEAD = AlarmKind.LETHAL_AHEAD
 COLD_ROOM = Unheated(RoomAir(16.0, 0.2, measured=True), TimeConstant(6.0, 0.2, 5), 0.1)
 HALF_AN_HOUR = 30 * MINUTE_MS
 
@@ -24,14 +25,15 @@ def transitions(
     readings: Sequence[Point], unheated: Unheated | None = None, of: Watched | None = None, until_ms: int = 0
 ) -> list[Transition]:
     def rule(seen: Course, is_on: Callable[[AlarmKind], bool]) -> Iterator[Found]:
-        found = limit_ahead(of or watched(), seen, unheated, is_on=is_on(AHEAD))
+        on = next((kind for kind in BOTH if is_on(kind)), None)
+        found = limit_ahead(of or watched(), seen, unheated, on=on)
         yield from [] if found is None else [found]
 
-    return looks(rule, frozenset({AHEAD}), readings, until_ms)
+    return looks(rule, frozenset(BOTH), readings, until_ms)
 
 
 def at_end(readings: Sequence[Point], unheated: Unheated | None = None, of: Watched | None = None) -> Found | None:
-    return limit_ahead(of or watched(), course(readings, readings[-1][0]), unheated, is_on=False)
+    return limit_ahead(of or watched(), course(readings, readings[-1][0]), unheated, on=None)
 
 
 def warming(rate_k_h: float, until_h: float) -> list[Point]:

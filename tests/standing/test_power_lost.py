@@ -1,4 +1,7 @@
-"""A power cut through the whole evaluation, on a real journal: one early call, what follows under it, lethal free."""
+"""A power cut through the whole evaluation, on a real journal: one early call, what follows under it, lethal free.
+
+X-18 of the checks in tests/alarms/README.md.
+"""
 
 from collections.abc import Iterator
 from pathlib import Path

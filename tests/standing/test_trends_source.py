@@ -102,7 +102,7 @@ def test_a_cooling_without_heat_is_told_by_what_was_learned_of_the_incubator(hou
     fill(house, lambda _: 16.0, "room-air/t", START_MS + 2 * DAY_MS)
     moments = range(START_MS + 19 * HOUR_MS, START_MS + 28 * HOUR_MS, 2 * MINUTE_MS)
     found = [(now_ms, one) for now_ms in moments for one in house.look(now_ms) if one.change is Change.RAISED]
-    assert [str(one.kind) for _, one in found] == ["limit-ahead"]
+    assert [str(one.kind) for _, one in found] == ["lethal-ahead"]
     [(now_ms, raised)] = found
     left_h = 6 * math.log(13 / 4) - (now_ms - START_MS - 20 * HOUR_MS) / HOUR_MS
     assert raised.reason.startswith("20.0 °C in about ")

@@ -3,6 +3,8 @@
 Mains lost at ten past two. One message, with the time that is left. Nobody answers, so the second person is called, who
 acknowledges by the link. The mains comes back, that is told, and somebody resets the alarm in the morning. The same
 with the daemon killed twice on the way: the same messages to the same people.
+
+X-18 and X-24 of the checks in tests/alarms/README.md.
 """
 
 import json

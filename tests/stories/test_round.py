@@ -1,4 +1,7 @@
-"""A round beside a running daemon: real broker, real daemon process, real commands, real HTTP receiver."""
+"""A round beside a running daemon: real broker, real daemon process, real commands, real HTTP receiver.
+
+X-26 of the checks in tests/alarms/README.md.
+"""
 
 import subprocess
 import sys

@@ -1,4 +1,7 @@
-"""The watcher as a real process: what its daemon does, and what arrives at a real HTTP receiver."""
+"""The watcher as a real process: what its daemon does, and what arrives at a real HTTP receiver.
+
+X-19 and X-20 of the checks in tests/alarms/README.md.
+"""
 
 import json
 import subprocess
