@@ -16,6 +16,8 @@ def read_toml(path: Path, shown: str) -> tuple[dict[str, Any] | None, tuple[Mist
         return tomllib.loads(path.read_bytes().decode("utf-8-sig")), ()
     except FileNotFoundError:
         reason, hint = "there is no such file", f"Create {shown}; a complete example comes with clutchwarden."
+        if shown == "site.toml":
+            hint = "Name the site folder with --site or CLUTCHWARDEN_SITE, or begin one: clutchwarden new FOLDER."
     except OSError as error:
         reason = f"the file cannot be read: {error.strerror}"
         hint = "Check that it is a file and that the user who runs clutchwarden may read it."

@@ -9,8 +9,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from config.words import AlarmKind, Priority
-from daemon.alarm_desk_calls import for_people, lead_of, together, told_of
-from daemon.alarm_desk_values import SILENCES, CallOut, Entry, Outcome, Told, key_of
+from daemon.alarm_desk_calls import for_people, told_of
+from daemon.alarm_desk_ladders import arrived, climb, paced
+from daemon.alarm_desk_values import SILENCES, Entry, Outcome, Told, key_of
 from daemon.alarm_transition import Transition
 from daemon.alarms.classes import HOUR_MS, MINUTE_MS, Mode
 from daemon.alarms.conditions import Change
@@ -33,9 +34,10 @@ from daemon.alarms.events import (
     Why,
 )
 from daemon.alarms.folding import AlarmOn, fold
-from daemon.alarms.incident import IncidentBook, arrive, leave, priority_of
-from daemon.alarms.ladder import LadderPace, LadderState, cannot, plan, shifted, slowed, started, stopped
-from daemon.alarms.people import Rota, on_duty
+from daemon.alarms.incident import IncidentBook, arrive, keep, leave
+from daemon.alarms.ladder import LadderPace, LadderState, cannot, shifted
+from daemon.alarms.ladder_changes import heard_only_the_end, reminding
+from daemon.alarms.people import Rota
 from daemon.alarms.round_suppression import Round, suppression, suppression_at_begin
 from daemon.alarms.state_values import AlarmMemory, AlarmState
 from daemon.alarms.states import next_due_ms, step
@@ -207,10 +209,13 @@ class Desk:
                 self._pace(key, each.pace, now_ms, outcome)
         called = [key for key, each in self._effects if isinstance(each, Annunciate)]
         self._effects = []
-        self._announce([*called, *self._caught], now_ms)
+        # Where its cause is all that changed, a member of an incident is no reason to call anybody.
+        caught = [key for key in self._caught if self.book.holding(key) is None]
         self._caught = []
+        self._keep_untold([*called, *self.book.waiting], now_ms, outcome)
+        self._announce([*called, *caught], now_ms, outcome)
         self._drop_what_is_over(outcome)
-        outcome.calls = self._climb(now_ms)
+        self.ladders, outcome.calls = climb(self.book.incidents, self.ladders, self.entries, self._rota, now_ms)
         return outcome
 
     def _refold(self, now_ms: int) -> None:
@@ -225,38 +230,51 @@ class Desk:
                 self.apply(key, SuppressOn(found.mode, found.root, now_ms + FOLD_MS, SETTLE_MS), now_ms)
                 self._caught.append(key)
 
-    def _announce(self, keys: Iterable[str], now_ms: int) -> None:
+    def _keep_untold(self, keys: Iterable[str], now_ms: int, outcome: Outcome) -> None:
+        """What was over before anybody was called is told as over, and reminded of until somebody acknowledges."""
+        for key in dict.fromkeys(keys):
+            entry = self.entries.get(key)
+            if entry is None or entry.state.in_alarm:
+                continue
+            self.book = replace(self.book, waiting=tuple(each for each in self.book.waiting if each != key))
+            if not entry.state.memory.waits_for_a_person or entry.state.is_suppressed:
+                continue
+            incident = self.book.holding(key)
+            if incident is None:
+                self.book, name = keep(self.book, key, now_ms, is_lethal=entry.role.is_lethal)
+            else:
+                name = incident.id
+            if name not in self.ladders or self.ladders[name].pace is LadderPace.STOPPED:
+                heard = tuple(dict.fromkeys(each.person for each in outcome.told if each.key == key))
+                self.ladders[name] = reminding(entry.alarm.priority, now_ms, heard)
+
+    def _announce(self, keys: Iterable[str], now_ms: int, outcome: Outcome) -> None:
         on = self._on()
         new = [key for key in dict.fromkeys(keys) if key in on and self.entries[key].state.in_alarm]
-        calling = frozenset(name for name, each in self.ladders.items() if each.pace is LadderPace.CALL)
+        calling = {name: each.priority for name, each in self.ladders.items() if each.pace is LadderPace.CALL}
         after = arrive(self.book, new, on, now_ms, calling)
-        self.book = after.book
-        for ended, _ in after.merged:
-            self.ladders.pop(ended, None)
-        by_id = {each.id: each for each in self.book.incidents}
-        for name in after.announced:
-            self.ladders[name] = started(priority_of(by_id[name], on), now_ms)
+        found = arrived(self.book, after, self.ladders, self.entries, on, now_ms)
+        self.book, self.ladders = found.book, found.ladders
+        outcome.pointless += found.pointless
 
     def _pace(self, key: str, pace: Pace, now_ms: int, outcome: Outcome) -> None:
-        """The ladder of an incident slows down or stops only when no other member waits for a person."""
         incident = self.book.holding(key)
         if incident is None or incident.id not in self.ladders:
             return
-        others = [self.entries[each].state for each in incident.members if each != key and each in self.entries]
-        if any(each.memory is AlarmMemory.UNACKNOWLEDGED and not each.is_suppressed for each in others):
-            return
-        ladder = self.ladders[incident.id]
-        self.ladders[incident.id] = slowed(ladder, now_ms) if pace is Pace.REMIND else stopped(ladder)
-        outcome.pointless.append(incident.id)
+        ladder = paced(self.ladders[incident.id], pace, key, incident, self.entries, now_ms)
+        if ladder is not None:
+            self.ladders[incident.id] = ladder
+            outcome.pointless.append(incident.id)
 
     def _tell(self, key: str, effect: Tell) -> list[Told]:
         incident = self.book.holding(key)
         ladder = self.ladders.get(incident.id) if incident is not None else None
         if effect.why is Why.CLEARED and ladder is not None and not ladder.told:
             return []  # quiet hours held the call, so nobody has heard of it
+        if effect.why is Why.RETURNED and ladder is not None and heard_only_the_end(ladder):
+            return []  # it came back and went again before anybody was called, so this is what they know
         called = () if ladder is None else ladder.told
-        order = on_duty(self._rota, effect.at_ms).order
-        return told_of(key, effect, called, order, every=self.entries[key].alarm.priority is Priority.CRITICAL)
+        return told_of(key, effect, called, self._rota, every=self.entries[key].alarm.priority is Priority.CRITICAL)
 
     def _drop_what_is_over(self, outcome: Outcome) -> None:
         on = self._on()
@@ -266,24 +284,6 @@ class Desk:
             if ended:
                 self.ladders.pop(ended, None)
                 outcome.pointless.append(ended)
-
-    def _climb(self, now_ms: int) -> list[CallOut]:
-        """Ask every ladder. Of calls to one person at one moment the most urgent leads, and the others are listed."""
-        due: dict[str, list[CallOut]] = {}
-        for incident in self.book.incidents:
-            lead = lead_of(incident, self.entries)
-            if incident.id not in self.ladders or lead is None:
-                continue
-            before = self.ladders[incident.id]
-            found = plan(before, self._rota, now_ms)
-            self.ladders[incident.id] = found.ladder
-            others = tuple(each for each in incident.members if each != lead and each in self.entries)
-            version = self.entries[lead].state.version
-            for call in found.calls:
-                told = tuple(each for each in before.told if each != call.person)
-                one = CallOut(call.person, call.contacts, incident.id, lead, others, call.rung, version, now_ms, told)
-                due.setdefault(call.person, []).append(one)
-        return [together(calls, self.entries) for calls in due.values()]
 
 
 def _name(named: tuple[str, Entry]) -> str:

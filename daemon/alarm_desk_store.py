@@ -1,9 +1,11 @@
 """What the alarm desk remembers as rows of text, and back. Pure.
 
-An alarm that cannot be read starts anew, and says so: a guess could drop one that somebody was called for.
+What cannot be read leads to a call and not to silence. An alarm whose state cannot be read is on, and nobody has
+acknowledged it; what is lost altogether is found again by `daemon/desk_reconcile`.
 """
 
 import json
+import math
 from collections.abc import Collection, Mapping
 from dataclasses import astuple
 from typing import Any
@@ -16,10 +18,17 @@ from daemon.alarms import incident_store, ladder, state_store
 from daemon.alarms.conditions import Change
 from daemon.alarms.incident import IncidentBook, leave
 from daemon.alarms.people import Rota
-from daemon.alarms.state_json import StateError
+from daemon.alarms.state_json import INTEGER, NUMBER_OR_NONE, TEXT, StateError
+from daemon.alarms.state_values import AlarmMemory, AlarmState
 from sensors.reading import ChannelKey
 
 _ALARM, _LADDER, _BOOK = "alarm ", "ladder ", "incidents"
+_RAISED: Mapping[str, tuple[type, ...]] = {
+    **dict.fromkeys(("place", "occurrence", "reason"), TEXT),
+    **dict.fromkeys(("at_ms", "since_ms"), INTEGER),
+    **dict.fromkeys(("value", "limit", "peak"), NUMBER_OR_NONE),
+}
+_UNREADABLE = (StateError, ValueError, KeyError, TypeError, AttributeError)
 
 
 def to_rows(desk: Desk) -> dict[str, str]:
@@ -37,23 +46,28 @@ def from_rows(rows: Mapping[str, str], rota: Rota, places: Collection[str]) -> t
     entries: dict[str, Entry] = {}
     ladders: dict[str, ladder.LadderState] = {}
     problems: list[str] = []
+    anew: list[str] = []
     book = IncidentBook()
     for name, text in rows.items():
         try:
             if name == _BOOK:
                 book = incident_store.from_json(text)
             elif name.startswith(_ALARM):
-                entries[name.removeprefix(_ALARM)] = _entry(text)
+                key = name.removeprefix(_ALARM)
+                entries[key], problem = _entry(text)
+                if problem:
+                    problems.append(f"{name}: {problem}")
+                    anew.append(key)
             elif name.startswith(_LADDER):
                 ladders[name.removeprefix(_LADDER)] = ladder.from_json(text)
-        except (StateError, ValueError, KeyError, TypeError) as error:
+        except _UNREADABLE as error:
             problems.append(f"{name}: {error}")
     gone = [key for key, entry in entries.items() if entry.raised.place not in (*places, "")]
     problems += [f"{_ALARM}{key}: the site has no place {entries.pop(key).raised.place!r} any more" for key in gone]
-    for key in [key for incident in book.incidents for key in incident.members if key not in entries]:
-        book, ended = leave(book, key, {})
-        ladders.pop(ended, None)
-    return Desk(rota, entries, book, ladders), problems
+    for key in [key for each in book.incidents for key in each.members if key not in entries or key in anew]:
+        book, _ = leave(book, key, {})
+    known = {each.id for each in book.incidents}
+    return Desk(rota, entries, book, {name: each for name, each in ladders.items() if name in known}), problems
 
 
 def _entry_text(entry: Entry) -> str:
@@ -75,29 +89,40 @@ def _entry_text(entry: Entry) -> str:
     return json.dumps({"state": state_store.to_json(entry.state), "raised": told}, separators=(",", ":"))
 
 
-def _entry(text: str) -> Entry:
+def _entry(text: str) -> tuple[Entry, str]:
+    """Give the alarm, and what was wrong with its state where that could not be read."""
     found: dict[str, Any] = json.loads(text)
-    raised = found["raised"]
-    return Entry(
-        state_store.from_json(found["state"]),
-        Transition(
-            kind=AlarmKind(raised["kind"]),
-            channel=_channel(raised["channel"]),
-            place=raised["place"],
-            change=Change.RAISED,
-            at_ms=raised["at_ms"],
-            since_ms=raised["since_ms"],
-            value=raised["value"],
-            limit=raised["limit"],
-            peak=raised["peak"],
-            occurrence=raised["occurrence"],
-            told=True,
-            still=(),
-            reason=raised["reason"],
-            # Before there were alarms of anything else, all were about channels.
-            subject=raised["subject"] if "subject" in raised else raised["channel"][0],
-            about=raised.get("about", ""),
-        ),
+    raised = _raised(found["raised"])
+    try:
+        return Entry(state_store.from_json(found["state"]), raised), ""
+    except _UNREADABLE as error:
+        on = AlarmState(
+            AlarmMemory.UNACKNOWLEDGED, True, True, occurrence=raised.occurrence, version=1, since_ms=raised.since_ms
+        )
+        return Entry(on, raised), str(error)
+
+
+def _raised(raised: dict[str, Any]) -> Transition:
+    for name, types in _RAISED.items():
+        if type(raised[name]) not in types or (isinstance(raised[name], float) and not math.isfinite(raised[name])):
+            raise StateError("what raised an alarm", f"{name} is {raised[name]!r}")
+    return Transition(
+        kind=AlarmKind(raised["kind"]),
+        channel=_channel(raised["channel"]),
+        place=raised["place"],
+        change=Change.RAISED,
+        at_ms=raised["at_ms"],
+        since_ms=raised["since_ms"],
+        value=raised["value"],
+        limit=raised["limit"],
+        peak=raised["peak"],
+        occurrence=raised["occurrence"],
+        told=True,
+        still=(),
+        reason=raised["reason"],
+        # Before there were alarms of anything else, all were about channels.
+        subject=raised["subject"] if "subject" in raised else raised["channel"][0],
+        about=raised.get("about", ""),
     )
 
 

@@ -22,7 +22,7 @@ MANAGED: Mapping[AlarmKind, tuple[AlarmClass, Role]] = {
     AlarmKind.HUMIDITY_LOW: (classes.HUMIDITY, Role.HUMIDITY),
     AlarmKind.NO_DATA: (classes.NO_DATA, Role.NO_DATA),
     AlarmKind.PROBE_FAULT: (classes.PROBE_FAULT, Role.PROBE_FAULT),
-    AlarmKind.NO_DATA_LONG: (classes.NO_DATA_LONG, Role.NO_DATA),
+    AlarmKind.NO_DATA_LONG: (classes.NO_DATA_LONG, Role.NO_DATA_LONG),
     AlarmKind.LAST_PROBE_SILENT: (classes.LAST_PROBE_SILENT, Role.LAST_PROBE),
     AlarmKind.SITE_SILENT: (classes.SITE_SILENT, Role.SITE_SILENT),
     AlarmKind.PROBES_DISAGREE: (classes.PROBE_FAULT, Role.PROBES_DISAGREE),
@@ -113,6 +113,8 @@ class CallOut:
     at_ms: int
     told: tuple[str, ...]
     """people who were told before, by id"""
+    cannot: tuple[str, ...] = ()
+    """those of them who have said that they cannot go"""
 
 
 @dataclass(frozen=True, slots=True)

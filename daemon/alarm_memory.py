@@ -15,6 +15,7 @@ from daemon.alarms.silence import SilenceState
 from daemon.alarms.state_json import StateError
 from daemon.occupancy import Occupancy
 from daemon.storage.samples import StoredReading
+from sensors.reading import Quality
 
 State = ConditionState | SilenceState | FaultState
 _Run = TypeVar("_Run", bound=ConditionState | FaultState)
@@ -43,6 +44,9 @@ LETHAL_OF: Mapping[AlarmKind, AlarmKind] = MappingProxyType(
 
 LONGEST_AHEAD_MS = 10 * 60_000
 """A remembered time further ahead of a reading's arrival than this is from before a clock was set back."""
+
+AHEAD_AT_START_MS = 2 * 60_000
+"""The same at a start, when nobody can tell any more: so far the clock of a probe may be ahead, as usual."""
 
 _DAMPING = "damping"
 """Stands among the names of alarms in the journal."""
@@ -118,6 +122,30 @@ class ChannelMemory:
             except (StateError, KeyError, TypeError, ValueError) as error:
                 problems.append(f"{name}: {error}")
         return problems
+
+    @property
+    def latest_ms(self) -> int:
+        """The newest moment that is remembered of readings."""
+        newest = [0 if self.damped is None else self.damped.at_ms]
+        for memory in self.alarms.values():
+            state = memory.state
+            newest.append((state.newest_good_ms if isinstance(state, SilenceState) else state.newest_ms) or 0)
+            newest.append(memory.readings.newest_ms or 0)
+        return max(newest)
+
+    def adopt(self, kind: AlarmKind, occurrence: str, since_ms: int, at_ms: int, peak: float | None) -> None:
+        """Take over an alarm that people know to be on: it ends by readings, as any other one does."""
+        alarm = self.alarms[kind]
+        before = alarm.state
+        if isinstance(before, SilenceState):
+            alarm.state = replace(before, silent_since_ms=since_ms, back=0)
+        elif isinstance(before, ConditionState):
+            newest_ms = at_ms if before.newest_ms is None else before.newest_ms
+            alarm.state = ConditionState(Phase.ALARM, newest_ms, since_ms=since_ms, peak=peak)
+        else:
+            # Without a suspect reading there would be nothing that good ones could end.
+            alarm.state = FaultState((int(Quality.FAULT_VALUE),), None, before.newest_ms, since_ms)
+        alarm.occurrence, alarm.told, alarm.tell_from_ms = occurrence, True, None
 
     def forget_the_future(self, now_ms: int) -> None:
         """After a clock was set back: what is remembered of later times would make every reading of now a late one."""

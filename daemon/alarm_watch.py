@@ -10,7 +10,15 @@ from config.places import Places
 from config.site import Probe, Site
 from config.words import AlarmKind, Quantity
 from daemon.alarm_causes import Causes, due_of_probe, due_warnings, settle_ms
-from daemon.alarm_memory import LETHAL_OF, LONGEST_AHEAD_MS, Calm, ChannelMemory, Memory, fresh_memory
+from daemon.alarm_memory import (
+    LETHAL_OF,
+    LONGEST_AHEAD_MS,
+    Calm,
+    ChannelMemory,
+    Memory,
+    fresh_memory,
+)
+from daemon.alarm_resumed import Resumed
 from daemon.alarm_rules import RuleBook
 from daemon.alarm_transition import Happened, Transition, transition
 from daemon.alarms import faults, silence
@@ -25,6 +33,8 @@ from daemon.storage.samples import StoredReading
 from sensors.reading import ChannelKey
 
 FAR_FUTURE_MS = 2**62
+SET_BACK_MS = 60_000
+"""A reading that arrived so long before the one that arrived before it tells of a clock that was set back."""
 
 
 class AlarmWatch:
@@ -46,28 +56,26 @@ class AlarmWatch:
         self._rules = RuleBook(self._definitions, site, places, bridge_ms)
         self._calm: dict[str, Calm] = {}
         self._changed: set[str] = set()
+        self._resumed = Resumed(self._channels, self._probes, self._memories, self._changed)
         self._look_again_ms = 0
         self._latest_ms = 0
+        self._received_ms = 0
 
     def restore(self, stored: Mapping[str, str], watching_since_ms: int) -> list[str]:
         """Take over the states of an earlier run. Gives a sentence for each that could not be used."""
-        problems: list[str] = []
-        for name, text in stored.items():
-            if name in self._memories:
-                problems += [f"{name}, {problem}" for problem in self._memories[name].read_json(text)]
-        for memory in self._memories.values():
-            quiet = memory.alarms[AlarmKind.NO_DATA]
-            if isinstance(quiet.state, SilenceState):
-                quiet.state = silence.watch_again(quiet.state, watching_since_ms)
-        return problems
+        return self._resumed.read(stored, watching_since_ms)
 
     def take_changed(self) -> dict[str, str]:
         """The states that changed since the last call, as the journal keeps them. Call `settle` before."""
-        changed, self._changed = self._changed, set()
+        changed = sorted(self._changed)
+        self._changed.clear()
         return {name: self._memories[name].to_json() for name in changed}
 
     def reading(self, row: StoredReading, occupancy: Occupancy) -> list[Transition]:
         """One stored reading later."""
+        if row.received_at_ms < self._received_ms - SET_BACK_MS:
+            return [*self.clock_was_set_back(row.received_at_ms), *self.reading(row, occupancy)]
+        self._received_ms = max(self._received_ms, row.received_at_ms)
         calm = self._calm.get(row.channel)
         if calm is not None and row.received_at_ms < self._look_again_ms and calm.covers(row, occupancy):
             calm.take(row)
@@ -123,12 +131,11 @@ class AlarmWatch:
 
     def time_passed(self, now_ms: int, occupancy: Occupancy) -> list[Transition]:
         """Time went on to `now_ms`, and perhaps nothing came."""
-        if now_ms + LONGEST_AHEAD_MS < self._latest_ms:
-            self._clock_was_set_back(now_ms)
+        found = self.clock_was_set_back(now_ms) if now_ms + LONGEST_AHEAD_MS < self._latest_ms else []
         self._latest_ms = max(self._latest_ms, now_ms)
         if now_ms < self._look_again_ms:
-            return []
-        found = self.settle()
+            return found
+        found += self.settle()
         next_deadline_ms = FAR_FUTURE_MS
         for key in self._causes.in_order:
             alarm = self._memories[key.channel].alarms[AlarmKind.NO_DATA]
@@ -153,25 +160,30 @@ class AlarmWatch:
 
     def watch_again(self, now_ms: int) -> None:
         """The clock was set ahead: the time that it jumped over is nobody's silence."""
-        for channel, memory in self._memories.items():
-            quiet = memory.alarms[AlarmKind.NO_DATA]
-            if isinstance(quiet.state, SilenceState):
-                quiet.state = silence.watch_again(quiet.state, now_ms)
-                self._changed.add(channel)
+        self._resumed.watch_again(now_ms)
         self._look_again_ms = 0
 
-    def _clock_was_set_back(self, now_ms: int) -> None:
+    def clock_was_set_back(self, now_ms: int) -> list[Transition]:
         """What is remembered of times that have not come yet would hold every deadline and reading up until then."""
-        for channel, memory in self._memories.items():
-            memory.forget_the_future(now_ms)
-            self._changed.add(channel)
-            for kind, alarm in memory.alarms.items():
-                if alarm.tell_from_ms is not None:
-                    alarm.tell_from_ms = min(
-                        alarm.tell_from_ms, now_ms + self._settle_ms(self._channels[channel], kind)
-                    )
-        self._calm.clear()
-        self._latest_ms, self._look_again_ms = now_ms, 0
+        found = self.settle()
+        self._resumed.forget_the_future(now_ms)
+        self._latest_ms = self._received_ms = now_ms
+        self._look_again_ms = 0
+        return found
+
+    def begin_at(self, now_ms: int) -> None:
+        """The first look after a start: what is remembered may be of a clock that was ahead of the one of now."""
+        self._resumed.begin_at(now_ms)
+
+    def on(self, now_ms: int, occupancy: Occupancy) -> list[Transition]:
+        """Every alarm that is on, as it would be raised now; `told` where people were told of it."""
+        return self._resumed.on(self._causes.in_order, self._rules, occupancy, now_ms)
+
+    def adopt(self, raised: Transition) -> bool:
+        """Take over an alarm that people know to be on; False where no channel of the site has it."""
+        self._calm.pop(raised.subject, None)
+        self._look_again_ms = 0
+        return self._resumed.adopt(raised)
 
     def look_at_all(self) -> None:
         """The register changed: what was not due for a look may be now."""

@@ -8,9 +8,10 @@ from config.places import Places
 from config.site import Site
 from config.words import AlarmKind
 from daemon.alarm_transition import Transition
-from daemon.alarms.conditions import Change
+from daemon.alarms.conditions import Change, Side
 from daemon.alarms.definitions import tuned
 from daemon.alarms.delivery import MessageKind, MessageStatus, OutgoingMessage, rfc3339
+from daemon.alarms.limits import limit_of
 from daemon.alarms.probe_kinds import of_probe
 from daemon.alarms.time_left import Ahead
 from daemon.alarms.wording import AlertFacts, Stage, alert_text
@@ -40,6 +41,11 @@ class AlertWriter:
         self._zone = ZoneInfo(site.time_zone)
         self._forecasts = CoolingForecasts(site, places)
 
+    @property
+    def status(self) -> MessageStatus:
+        """Whether what it writes is about real eggs."""
+        return self._status
+
     def facts(self, conn: sqlite3.Connection, transition: Transition, occupancy: Occupancy, now_ms: int) -> AlertFacts:
         """All that is known of one transition, for the text."""
         raised = transition.change is Change.RAISED
@@ -54,7 +60,7 @@ class AlertWriter:
         definition = of_probe(definition, transition.place, None if channel is None else channel.quantity)
         if transition.place == ROOM:
             inside = ()
-        still = [kind for kind in transition.still if kind in LIMITED]
+        still = [kind for kind in transition.still if self._is_beyond(kind, value, transition, occupancy)]
         return AlertFacts(
             stage=Stage.RAISED if raised else Stage.CLEARED,
             definition=definition,
@@ -79,6 +85,16 @@ class AlertWriter:
             still_out=still[0] if still and not raised else None,
             ahead=self._ahead(conn, transition, occupancy, now_ms) if raised else None,
         )
+
+    def _is_beyond(self, kind: AlarmKind, value: float | None, transition: Transition, occupancy: Occupancy) -> bool:
+        """Tell whether another alarm of the channel, which goes on, has its reason in the newest value."""
+        if kind not in LIMITED or not self._places.exists(transition.place):
+            return False
+        found = limit_of(occupancy.limits(transition.place, transition.at_ms), kind)
+        side, limit = (None, None) if found is None else found
+        if side is None or limit is None or value is None:
+            return True
+        return value > limit if side is Side.HIGH else value < limit
 
     def message(
         self,

@@ -13,7 +13,7 @@ from config.places import Places
 from config.settings import Settings
 from config.site import Site
 from config.species import SpeciesProfile
-from daemon import heat_keeper
+from daemon import desk_reconcile, desk_stamps, heat_keeper
 from daemon.alarm_desk_store import from_rows, to_rows
 from daemon.alarm_desk_values import key_of
 from daemon.alarm_transition import Transition
@@ -32,7 +32,7 @@ from daemon.heat_now import kept_before
 from daemon.occupancy import Occupancy
 from daemon.rota import Rotas
 from daemon.stage_begins import StageBegins
-from daemon.standing_sources.looks import Looks
+from daemon.standing_sources.looks import ROW, Looks
 from daemon.standing_sources.source import Moment, Source
 from daemon.storage import alarm_log, alarm_records, desk, heat, imports, outbox, rounds, samples
 from daemon.storage.alarm_log import AlarmEvent
@@ -81,7 +81,7 @@ class Evaluator:
         self._desk_version = 0
         self._desk_rows: dict[str, str] = {}
         self._clock_steps = clock_steps or ClockSteps()
-        self._stale = False
+        self._stale = self._reconciled = False
         self._unlooked_ms = 0
         """by how much the clock was set since the sources were asked last"""
         self._load()
@@ -96,6 +96,11 @@ class Evaluator:
         self._looks = Looks(self._site, self._sources, states)
         for problem in watch.restore(states, self._watching_since_ms):
             log.error("An alarm starts anew: %s", problem)
+        # What left the site file starts anew where it is put back: what was true of it then may be so no longer.
+        self._gone = dict.fromkeys(
+            (name for name in states if not (name in self._channels or name.startswith(ROW))), ""
+        )
+        self._begun = False
         # All of it or nothing: a half-loaded evaluation would store alarms that it does not remember.
         self._watch, self._cursor, self._heat = watch, cursor, keeper
         self._version: tuple[object, ...] = ()
@@ -131,9 +136,8 @@ class Evaluator:
             self._see_register(conn)
             hours = self._heat.hours(conn, rows, self._cursor, moment_ms)
             self._see_stages(hours)
-            if set_by_ms > 0:
-                self._watch.watch_again(moment_ms)
-            transitions = self._transitions(self._live(conn, rows), len(rows), moment_ms)
+            transitions = self._clock(set_by_ms, moment_ms)
+            transitions += self._transitions(self._live(conn, rows), len(rows), moment_ms)
             # A clock that was set while a backlog was read is told at the first look after it.
             unlooked_ms = self._unlooked_ms + set_by_ms
             if len(rows) < LARGEST_STEP:
@@ -145,11 +149,15 @@ class Evaluator:
             self._desk.rounds = tuple(rounds.not_settled(conn, moment_ms))
             if set_by_ms:
                 self._desk.clock_was_set(set_by_ms, moment_ms)
+            desk_stamps.hold(self._desk, moment_ms)
+            desk_reconcile.mend(self._desk, moment_ms)
+            if not self._reconciled:
+                transitions = [*self._reconcile(transitions, moment_ms), *transitions]
             outcome = self._desk.take(transitions, moment_ms)
             ended = ended_in(transitions)
             written = self._messages.of(conn, outcome, self._desk, ended, self._occupancy, moment_ms)
             asked = self._hand_overs.due(conn, self._known, moment_ms)
-        states = {**self._watch.take_changed(), **self._looks.take_changed()}
+        states = {**self._watch.take_changed(), **self._looks.take_changed(), **self._gone}
         cursor = rows[-1].seq if rows else self._cursor
         desk_rows = to_rows(self._desk)
         bases = self._heat.new_bases()
@@ -169,7 +177,7 @@ class Evaluator:
             self._cursor = cursor
             self._heat.settle(hours, bases)
         self._clock_steps.keep()
-        self._unlooked_ms = unlooked_ms
+        self._unlooked_ms, self._gone, self._begun, self._reconciled = unlooked_ms, {}, True, True
         for transition in transitions:
             log.info("%s %s: %s", key_of(transition), transition.change, transition.reason)
         # A rebuild that is not done yet goes on at once.
@@ -186,6 +194,23 @@ class Evaluator:
         self._desk, problems = from_rows(self._desk_rows, self._known.rota, (ROOM, *self._places.all))
         for problem in problems:
             log.error("An alarm on the desk starts anew: %s", problem)
+        self._reconciled = False
+
+    def _clock(self, set_by_ms: int, moment_ms: int) -> list[Transition]:
+        """A clock that was set, or that is behind at a start, before anything is judged by it."""
+        if not self._begun:
+            self._watch.begin_at(moment_ms)
+        if set_by_ms > 0:
+            self._watch.watch_again(moment_ms)
+        return self._watch.clock_was_set_back(moment_ms) if set_by_ms < 0 else []
+
+    def _reconcile(self, transitions: Sequence[Transition], moment_ms: int) -> list[Transition]:
+        """Bring the desk and the watches together, after one of them was read from the journal."""
+        on = [*self._watch.on(moment_ms, self._occupancy), *self._looks.on()]
+        heard = {key_of(each) for each in transitions}
+        again, lost = desk_reconcile.differing(self._desk.entries, on, heard, moment_ms)
+        over = [each for each in lost if not (self._watch.adopt(each) or self._looks.adopt(each))]
+        return [*again, *(desk_reconcile.over(each, moment_ms) for each in over)]
 
     def _see_register(self, conn: sqlite3.Connection) -> None:
         version = (register.version(conn), self._air.version(conn))

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from config.words import AlarmKind, Priority, Quantity
+from daemon.alarm_board_values import RoundNow
 from daemon.development.window import HatchWindow, NoWindow
 from daemon.storage.messages import KeptMessage
 from sensors.reading import Outcome
@@ -138,6 +139,26 @@ class AlarmNow:
 
 
 @dataclass(frozen=True, slots=True)
+class Untold:
+    """One alarm that nobody is told of at present, and one reason for that.
+
+    `state` is shelved, suppressed by design or out of service. `until_ms`: the end of the shelf, the review date, or
+    the moment at which what is suppressed by design is told at the latest; `mode` is the designed reason, empty where a
+    person wanted it.
+    """
+
+    key: str
+    kind: AlarmKind
+    priority: Priority
+    name: str
+    state: str
+    until_ms: int
+    who: str = ""
+    why: str = ""
+    mode: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class IncubatorNow:
     """One incubator with what is in it.
 
@@ -178,6 +199,8 @@ class Overview:
     room: IncubatorNow | None = None
     whole_site: IncubatorNow | None = None
     """in the same form, alarms that are about no incubator: mains, broker, disk, people"""
+    untold: tuple[Untold, ...] = ()
+    rounds: tuple[RoundNow, ...] = ()
 
     @property
     def watched(self) -> tuple[IncubatorNow, ...]:

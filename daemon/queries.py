@@ -11,6 +11,7 @@ from config.site import Incubator, Probe, Site
 from config.species import SpeciesProfile
 from config.words import Quantity
 from daemon.alarm_desk_store import from_rows
+from daemon.alarm_desk_values import Entry
 from daemon.alarms.limits import Limits
 from daemon.alarms.silence import window_ms
 from daemon.arrival import BrokerState
@@ -20,14 +21,16 @@ from daemon.clutches import register
 from daemon.clutches.register import Clutch
 from daemon.heat_now import HeatNow, HeatReader
 from daemon.occupancy import Occupancy
-from daemon.overview import ClutchNow, IncubatorNow, Messages, Overview
+from daemon.overview import ClutchNow, IncubatorNow, Messages, Overview, Untold
 from daemon.overview_alarms import AlarmsNow
 from daemon.overview_clutch import clutch_now, stage_begins_now
 from daemon.overview_parts import At, Heard, channel_now, climate_now, heard_now, memories
 from daemon.overview_past import Past
 from daemon.overview_past_reader import PastReader
+from daemon.overview_untold import UntoldAlarms
 from daemon.room import Room, stated_of
 from daemon.rota import rota_of
+from daemon.rounds_now import rounds_now
 from daemon.storage import alarm_log, desk, messages, outbox, samples
 from daemon.storage.journal import Journal
 from daemon.storage.samples import StoredReading
@@ -46,6 +49,7 @@ class _Moment:
     calibrations: Calibrations
     heats: Mapping[int, HeatNow | None]
     alarms: AlarmsNow
+    untold: tuple[Untold, ...]
     last_days: Mapping[str, BoxClimate]
     room: RoomReadings | None
     pasts: Mapping[int, Past]
@@ -70,6 +74,7 @@ class Queries:
         self._channels = channels
         self._names = {incubator.id: self._names_in(incubator) for incubator in site.incubators}
         self._room = Room(site)
+        self._untold = UntoldAlarms(site, self._places)
         self._box_climates = BoxClimates(ZoneInfo(site.time_zone))
         self._pasts = PastReader(site, profiles, self._bridge_ms)
 
@@ -79,6 +84,7 @@ class Queries:
             moment = self._moment(conn, now_ms)
             sent = outbox.totals(conn)
             stored = samples.count(conn)
+            rounds = rounds_now(conn, self._site, now_ms)
         return Overview(
             site_name=self._site.name,
             time_zone=self._site.time_zone,
@@ -90,6 +96,8 @@ class Queries:
             incubators=tuple(self._incubator(incubator, moment) for incubator in self._site.incubators),
             room=self._room_now(moment),
             whole_site=self._whole_site(moment),
+            untold=moment.untold,
+            rounds=rounds,
             alerts_delivered=sent["delivered"],
             alerts_waiting=sent["waiting"],
             samples_stored=stored,
@@ -114,6 +122,7 @@ class Queries:
         stages = {one.clutch_id: self._stage_begins(one, heats.get(one.clutch_id), now_ms) for one in lying}
         occupancy = Occupancy(lying, self._places, self._profiles, stages)
         corrections, version = air.calibrations, air.version(conn)
+        entries = self._entries(conn)
         watched = self._watched(occupancy, now_ms)
         return _Moment(
             now_ms,
@@ -121,14 +130,17 @@ class Queries:
             samples.newest(conn),
             corrections,
             heats,
-            self._alarms(conn, now_ms),
+            self._alarms(conn, entries, now_ms),
+            self._untold.of(entries.items()),
             self._box_climates.read(conn, watched, corrections, version, now_ms),
             self._room.readings(conn, corrections, now_ms - ROOM_READING_COUNTS_MS, now_ms),
             self._pasts.read(conn, set_up, reader, air, now_ms),
         )
 
-    def _alarms(self, conn: sqlite3.Connection, now_ms: int) -> AlarmsNow:
-        entries = from_rows(desk.load(conn), rota_of(self._site, conn), (ROOM, *self._places.all))[0].entries
+    def _entries(self, conn: sqlite3.Connection) -> Mapping[str, Entry]:
+        return from_rows(desk.load(conn), rota_of(self._site, conn), (ROOM, *self._places.all))[0].entries
+
+    def _alarms(self, conn: sqlite3.Connection, entries: Mapping[str, Entry], now_ms: int) -> AlarmsNow:
         return AlarmsNow(entries.items(), memories(alarm_log.load_states(conn), self._channels), self._site, now_ms)
 
     def _stage_begins(self, clutch: Clutch, heat: HeatNow | None, now_ms: int) -> Sequence[int]:

@@ -13,12 +13,15 @@ from typing import Any
 from config.settings import Settings
 from config.site import Site
 from config.species import SpeciesProfile
+from daemon.alarm_board import AlarmBoard
 from daemon.alarms.courier import Courier
 from daemon.alarms.delivery import MessageStatus
 from daemon.answer_desk import AnswerDesk
 from daemon.arrival import BrokerState
+from daemon.chart_reader import ChartReader
 from daemon.clock import Clock
 from daemon.clock_steps import ClockSteps, steady_beside
+from daemon.clutch_record import ClutchRecords
 from daemon.contacts import channels
 from daemon.cooling_learner import LEARN_EVERY_S, CoolingLearner
 from daemon.desk_work import DeskWork
@@ -34,6 +37,7 @@ from daemon.machine import Machine
 from daemon.mqtt import Listener
 from daemon.only_one import ServiceError, only_one
 from daemon.queries import Queries
+from daemon.rollups import ROLL_UP_EVERY_S, RollUps
 from daemon.round_lines import RoundLines
 from daemon.schedule import Schedule
 from daemon.standing_sources.all_of import sources_of
@@ -161,8 +165,11 @@ class Service:
         schedule.every(TICK_S / min(self._clock.rate, 20.0), self._committed.set, "look-at-the-time")
         learner = CoolingLearner(journal, self._stated.site, now_ms)
         schedule.every(LEARN_EVERY_S / min(self._clock.rate, 20.0), learner.run, "learn-cooling")
+        roll_ups = RollUps(journal)
+        schedule.every(ROLL_UP_EVERY_S / min(self._clock.rate, 20.0), roll_ups.run, "roll-up")
         schedule.start()
         ending.callback(schedule.stop)
+        ending.callback(roll_ups.stop)
         return run
 
     def _start_evaluation(self, ending: contextlib.ExitStack) -> None:
@@ -227,8 +234,10 @@ class Service:
             return
         # Only here and in the command line does the daemon know its pages: they are above it.
         from dashboards.acknowledge_routes import Answers
+        from dashboards.alarm_routes import AlarmPages
         from dashboards.app import create_app
         from dashboards.arrived_routes import Arrivals
+        from dashboards.clutch_routes import ClutchPages
         from dashboards.inbox import Inbox
         from dashboards.server import PageServer
 
@@ -238,7 +247,20 @@ class Service:
         answers = Answers(desk, web.public_url, web.on_this_machine_alone)
         trials = TrialDesk(self.journal, stated.site, self._clock.now_ms)
         arrivals = Arrivals(trials, web.public_url)
-        app = create_app(self.overview, self.inbox, self._queries.messages, answers, arrivals)
+        board = AlarmBoard(
+            self.journal,
+            work,
+            stated.site,
+            stated.profiles,
+            self._clock.now_ms,
+            self._courier.wake,
+            self._clock.rate,
+        )
+        alarms = AlarmPages(board, web.on_this_machine_alone)
+        charts = ChartReader(self.journal, stated.site, stated.settings.heat.longest_bridge_s, self._clock.now_ms)
+        records = ClutchRecords(self.journal, stated.site, stated.profiles, stated.settings.heat.longest_bridge_s)
+        clutches = ClutchPages.of(records, self._clock.now_ms)
+        app = create_app(self.overview, self.inbox, self._queries.messages, answers, arrivals, alarms, charts, clutches)
         server = PageServer(app, web.host, web.port)
         self.page_url = server.start()
         ending.callback(server.stop)

@@ -19,7 +19,7 @@ _DAY_MS = 86_400_000
 
 @dataclass(frozen=True, slots=True)
 class ClutchView:
-    """Texts of one clutch; `key` names it on the page.
+    """Texts of one clutch; `key` names it on the page, `path` is that of its own page.
 
     `heat` and `share` are empty where there is none, and `note` says why. `sure` is the interval of the heat, `rate`
     that of the last days, `counted` how heat is counted, `exposure` what passed the cap or fell below the zero.
@@ -27,6 +27,7 @@ class ClutchView:
     """
 
     key: str
+    path: str
     label: str
     species: str
     place: str
@@ -57,6 +58,7 @@ def clutch_view(
     share = clutch.share
     return ClutchView(
         key=f"clutch-{clutch.clutch_id}",
+        path=f"/clutches/{clutch.clutch_id}",
         label=clutch.label,
         species=clutch.species_name,
         place=place_name(incubator, clutch.place),

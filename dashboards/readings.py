@@ -11,7 +11,7 @@ from dashboards.band import Band, band
 from dashboards.figures import Figure
 from dashboards.standing import ALARM_SHAPES, Mark, Shape, Standing, Tone, standing, standing_mark, suspicion
 
-_QUANTITY_WORDS = {
+QUANTITY_WORDS = {
     Quantity.AIR_TEMPERATURE: "Air temperature",
     Quantity.SURFACE_TEMPERATURE: "Surface temperature",
     Quantity.RELATIVE_HUMIDITY: "Relative humidity",
@@ -56,7 +56,7 @@ def reading_view(channel: ChannelNow, overview: Overview, zone: ZoneInfo) -> Rea
         value = figures.quantity_value(channel.quantity, channel.value, overview.fahrenheit)
     is_sure = value is not None and judged is not Standing.SUSPECT
     return ReadingView(
-        name=_QUANTITY_WORDS[channel.quantity],
+        name=QUANTITY_WORDS[channel.quantity],
         probe=channel.probe,
         value=value,
         sure=figures.sure_within(channel.quantity, channel.standard_uncertainty, overview.fahrenheit)

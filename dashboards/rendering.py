@@ -9,6 +9,8 @@ from starlette.responses import Response
 from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
+from dashboards.nav_here import links_here
+
 _HERE = Path(__file__).parent
 STATIC = _HERE / "static"
 
@@ -29,6 +31,7 @@ def asset(name: str) -> str:
 
 
 _environment.globals["asset"] = asset
+_environment.globals["nav_links"] = links_here
 
 
 def render(template: str, **values: object) -> str:

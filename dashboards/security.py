@@ -15,7 +15,7 @@ SECURITY_HEADERS: Mapping[str, str] = {
 
 
 class SecurityHeaders:
-    """Adds the headers to every answer, and forbids storing where an answer does not say otherwise.
+    """Adds the headers to every answer, and forbids storing, where an answer does not say otherwise.
 
     Plain ASGI, since a wrapper that collects the answer would hold back an event stream.
     """
@@ -29,7 +29,8 @@ class SecurityHeaders:
         async def marked(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
-                headers.update(SECURITY_HEADERS)
+                for name, value in SECURITY_HEADERS.items():
+                    headers.setdefault(name, value)
                 headers.setdefault("Cache-Control", "no-store")
             await send(message)
 

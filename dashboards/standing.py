@@ -37,6 +37,7 @@ class Shape(StrEnum):
     RING = "ring"
     APART = "apart"
     DROP = "drop"
+    CAUTION = "caution"
 
 
 class Mark(NamedTuple):

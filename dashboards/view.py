@@ -9,6 +9,7 @@ from dashboards import figures
 from dashboards.alarms import AlarmView, alarm_views
 from dashboards.incubators import IncubatorView, incubator_view, worst_first
 from dashboards.room import RoomView, room_view
+from dashboards.untold import UntoldLine, untold_lines
 from dashboards.verdict import Banner, verdict
 
 REAL_RATE = 1.0
@@ -28,6 +29,7 @@ class PageView:
     banner: Banner
     first_alarm: AlarmView | None
     other_alarms: tuple[AlarmView, ...]
+    untold: tuple[UntoldLine, ...]
     incubators: tuple[IncubatorView, ...]
     room: RoomView | None
     footer: tuple[str, ...]
@@ -51,17 +53,19 @@ def page_view(overview: Overview) -> PageView:
         site_name=overview.site_name,
         clock=figures.moment_text(figures.local(overview.now_ms, zone)),
         zone=overview.time_zone,
-        demo=_demo(overview.clock_rate),
+        demo=demo_line(overview.clock_rate),
         banner=verdict(overview),
         first_alarm=alarms[0] if alarms else None,
         other_alarms=alarms[1:],
+        untold=untold_lines(overview, zone),
         incubators=tuple(incubator_view(incubator, overview, zone) for incubator in worst_first(overview)),
         room=None if overview.room is None else room_view(overview.room, overview, zone),
         footer=_footer(overview),
     )
 
 
-def _demo(rate: float) -> str:
+def demo_line(rate: float) -> str:
+    """Say that nothing here is real, where the clock runs at another rate than the real one; else nothing."""
     return "" if rate == REAL_RATE else f"Demo: invented, {rate:g} times faster than real time"
 
 

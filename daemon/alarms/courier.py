@@ -3,9 +3,9 @@
 An attempt is recorded after its result, in one transaction. A crash in between leads to a second sending with the same
 message id. A result that cannot be recorded is kept in memory and recorded later; other messages go out meanwhile.
 
-A receiver that says that its address is gone makes its contact unusable: only critical calls, slowly, and tests are
-still tried, until one is accepted or the daemon starts again, for then the keeper may have given the contact another
-address. Which contacts took nothing at their last attempts is kept in the journal.
+A receiver that says that its address is gone makes its contact unusable: only critical calls, slowly, urgent ones,
+once each, and tests are still tried, until one is accepted or the daemon starts again, for then the keeper may have
+given the contact another address. Which contacts took nothing at their last attempts is kept in the journal.
 """
 
 import logging
@@ -217,7 +217,8 @@ class _Worker:
         except ValueError as error:
             return None, Undeliverable(str(error))
         refused = Undeliverable(f"not sent, because earlier {self._unusable}")
-        calls = after_refusal(Gone(""), _priority(row), message.kind, jitter=0.0).wait_ms is not None
+        # Urgent calls come to such a contact only where there is no other way to anybody: each is tried once.
+        calls = message.kind in (MessageKind.ALARM, MessageKind.REMINDER) and _priority(row) is not Priority.LOW
         if self._unusable and not calls and message.kind is not MessageKind.TEST:
             return message.kind, refused
         try:

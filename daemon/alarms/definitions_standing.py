@@ -136,7 +136,7 @@ STANDING = (
         at_once_beyond=None,
         cause="A power cut, a tripped breaker, or the plug pulled.",
         consequence="Without heat the eggs cool from now on.",
-        first_action="Keep it closed, check the breaker with dry hands; if wet or smelling, call for help.",
+        first_action="Keep incubators closed, check the breaker with dry hands; if wet or smelling, get help.",
         time_available="unknown, keep it closed",
     ),
     AlarmDefinition(

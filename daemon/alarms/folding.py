@@ -32,6 +32,7 @@ class Role(StrEnum):
     HUMIDITY = "humidity"
     CONDENSATION = "condensation"
     NO_DATA = "no data"
+    NO_DATA_LONG = "no data for long"
     PROBE_FAULT = "probe fault"
     PROBES_DISAGREE = "probes disagree"
     DOOR_OPEN = "door open"
@@ -84,16 +85,18 @@ class _Scope(StrEnum):
     PROBE = "probe"
 
 
-_POWER = frozenset({Role.SITE_SILENT, Role.BROKER_LOST, Role.LAST_PROBE, Role.NO_DATA})
+_SILENT = frozenset({Role.NO_DATA, Role.NO_DATA_LONG})
+_POWER = _SILENT | {Role.SITE_SILENT, Role.BROKER_LOST, Role.LAST_PROBE}
 _COOLING = frozenset({Role.LOW, Role.FALLING, Role.AHEAD_LOW, Role.HUMIDITY, Role.CONDENSATION})
 # The further up, the closer to the root: of several causes the first is taken.
 _CAUSES: Mapping[Role, tuple[_Scope, frozenset[Role]]] = MappingProxyType(
     {
         Role.MAINS_LOST: (_Scope.AREA, _POWER | _COOLING),
-        Role.BROKER_LOST: (_Scope.AREA, frozenset({Role.SITE_SILENT, Role.LAST_PROBE, Role.NO_DATA})),
-        Role.SITE_SILENT: (_Scope.AREA, frozenset({Role.LAST_PROBE, Role.NO_DATA})),
-        Role.LAST_PROBE: (_Scope.AREA, frozenset({Role.NO_DATA})),
-        Role.PROBE_FAULT: (_Scope.PROBE, frozenset({Role.NO_DATA, Role.PROBES_DISAGREE})),
+        Role.BROKER_LOST: (_Scope.AREA, _SILENT | {Role.SITE_SILENT, Role.LAST_PROBE}),
+        Role.SITE_SILENT: (_Scope.AREA, _SILENT | {Role.LAST_PROBE}),
+        Role.LAST_PROBE: (_Scope.AREA, _SILENT),
+        Role.PROBE_FAULT: (_Scope.PROBE, _SILENT | {Role.PROBES_DISAGREE}),
+        Role.NO_DATA_LONG: (_Scope.PROBE, frozenset({Role.NO_DATA})),
         Role.DOOR_OPEN: (_Scope.AREA, frozenset({Role.LOW, Role.FALLING, Role.AHEAD_LOW, Role.HUMIDITY})),
         Role.LETHAL_HIGH: (_Scope.PLACE, frozenset({Role.HIGH, Role.RISING, Role.AHEAD_HIGH, Role.AHEAD_LETHAL})),
         Role.LETHAL_LOW: (_Scope.PLACE, frozenset({Role.LOW, Role.FALLING, Role.AHEAD_LOW, Role.AHEAD_LETHAL})),
@@ -140,6 +143,9 @@ def explains(cause: AlarmOn, alarm: AlarmOn) -> bool:
 
 
 def _fold(alarm: AlarmOn, root: AlarmOn) -> Fold:
+    if root.role is Role.NO_DATA_LONG:
+        # the same silence, only longer: one message, and both are over at the same moment
+        return Fold(alarm.key, root.key, None, "is the same silence, which has lasted for long")
     mode = Mode.WORSE if root.role.is_lethal else Mode.CAUSE
     if alarm.priority < root.priority:
         return Fold(alarm.key, root.key, None, f"follows from {root.role}, and is the more urgent of the two")

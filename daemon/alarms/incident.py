@@ -10,6 +10,7 @@ Lethal limits are never told as part of another incident; several of them may sh
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from types import MappingProxyType
 
 from config.words import Priority
 from daemon.alarms.classes import MINUTE_MS
@@ -72,19 +73,20 @@ def arrive(
     new: Iterable[str],
     on: Mapping[str, AlarmOn],
     now_ms: int,
-    calling: frozenset[str] = frozenset(),
+    calling: Mapping[str, Priority] = MappingProxyType({}),
 ) -> Outcome:
     """Take the alarms `new`: annunciated, or just suppressed as a consequence; `on` has these and all others on.
 
     A consequence becomes a member of its cause's incident, so that it is listed and acknowledged with it, and calls
     nobody. An alarm that is shelved, out of service or held back by people at work is not for here.
-    `calling` are the ids of incidents that nobody has acknowledged: what joins one of these needs no call of its own.
+    `calling` are the ids of incidents that nobody has acknowledged, with the priority at which they call: what joins
+    one of these needs no call of its own, unless it is the more urgent.
     All that came in one evaluation belongs into one call. Without `new` it releases what has waited long enough.
     """
     folds = fold(on.values())
     arrived = dict.fromkeys(key for key in (*book.waiting, *new) if key in on)
     book = replace(book, waiting=(), opened=tuple(each for each in book.opened if now_ms - each < FLOOD_SPAN_MS))
-    sorted_ = _sort(book, arrived, folds, calling)
+    sorted_ = _sort(book, arrived, folds, on, calling)
     asking = [on[key] for key in (*sorted_.again, *sorted_.fresh)]
     if not asking:
         return Outcome(sorted_.book, (), sorted_.grown, (), folds, None, "nothing new to tell")
@@ -111,6 +113,19 @@ def leave(book: IncidentBook, key: str, on: Mapping[str, AlarmOn]) -> tuple[Inci
     return replace(book, incidents=tuple(smaller if each is incident else each for each in book.incidents)), ""
 
 
+def keep(book: IncidentBook, key: str, now_ms: int, *, is_lethal: bool) -> tuple[IncidentBook, str]:
+    """Open an incident without a call for an alarm that was over before anybody was told. Gives its id."""
+    book = replace(book, waiting=tuple(each for each in book.waiting if each != key))
+    incident = Incident(f"{key}@{now_ms}", now_ms, key, (key,), is_lethal)
+    return replace(book, incidents=(*book.incidents, incident)), incident.id
+
+
+def renamed(book: IncidentBook, incident_id: str, to: str) -> IncidentBook:
+    """Give an incident the id of one that ended in it: by that, messages on their way are known."""
+    incidents = (replace(each, id=to) if each.id == incident_id else each for each in book.incidents)
+    return replace(book, incidents=tuple(incidents))
+
+
 def priority_of(incident: Incident, on: Mapping[str, AlarmOn]) -> Priority:
     """Give the priority of the most urgent member that is on; the lowest where none is."""
     return min((on[key].priority for key in incident.members if key in on), default=Priority.LOW)
@@ -127,7 +142,13 @@ class _Sorted:
     grown: tuple[str, ...]
 
 
-def _sort(book: IncidentBook, arrived: Iterable[str], folds: Mapping[str, Fold], calling: frozenset[str]) -> _Sorted:
+def _sort(
+    book: IncidentBook,
+    arrived: Iterable[str],
+    folds: Mapping[str, Fold],
+    on: Mapping[str, AlarmOn],
+    calling: Mapping[str, Priority],
+) -> _Sorted:
     again: dict[str, str] = {}
     fresh: list[str] = []
     grown: list[str] = []
@@ -139,7 +160,9 @@ def _sort(book: IncidentBook, arrived: Iterable[str], folds: Mapping[str, Fold],
             continue
         is_member = key in incident.members
         book = _grow(book, incident, (key,))
-        if is_member or (found is not None and found.mode is None and incident.id not in calling):
+        shares = found is not None and found.mode is None
+        unheard = incident.id not in calling or on[key].priority < calling[incident.id]
+        if is_member or (shares and unheard):
             again[key] = incident.id
         else:
             grown.append(incident.id)
@@ -157,7 +180,7 @@ def _release_ms(book: IncidentBook, alarms: Iterable[AlarmOn], now_ms: int) -> i
 
 
 def _open(
-    asked: _Sorted, folds: Mapping[str, Fold], on: Mapping[str, AlarmOn], now_ms: int, calling: frozenset[str]
+    asked: _Sorted, folds: Mapping[str, Fold], on: Mapping[str, AlarmOn], now_ms: int, calling: Mapping[str, Priority]
 ) -> Outcome:
     book, groups = asked.book, _groups(asked.fresh, folds)
     is_flood = len(book.opened) + len(groups) > FLOOD
@@ -215,7 +238,7 @@ def _opened(
 
 
 def _absorb(
-    book: IncidentBook, into: Incident, folds: Mapping[str, Fold], now_ms: int, calling: frozenset[str]
+    book: IncidentBook, into: Incident, folds: Mapping[str, Fold], now_ms: int, calling: Mapping[str, Priority]
 ) -> tuple[IncidentBook, tuple[str, ...]]:
     """Merge the incidents that belong into this one: what it explains, and in a flood what was called just before."""
     ended: list[Incident] = []

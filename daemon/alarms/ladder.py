@@ -9,7 +9,7 @@ acknowledges. So a ladder never takes a message for received, and after a restar
 was not accepted.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
 
@@ -44,7 +44,7 @@ class LadderState:
     """What is remembered of the ladder of one incident.
 
     `rungs` is how many rungs are behind. `cannot` are those who replied that they cannot go. `harm_ms` is when harm is
-    forecast, None where that is unknown.
+    forecast, None where that is unknown. `last_told_ms` is when people heard anything, also that it is over.
     """
 
     priority: Priority
@@ -56,6 +56,8 @@ class LadderState:
     harm_ms: int | None = None
     told: tuple[str, ...] = ()
     """ids of the people who were told, in that order"""
+    called_ms: int | None = None
+    """when a rung was told last; None with rungs behind: the last of them is due again now"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,12 +113,13 @@ def stopped(ladder: LadderState) -> LadderState:
 
 def shifted(ladder: LadderState, by_ms: int) -> LadderState:
     """Move every remembered moment, after the clock was set."""
-    last_ms, harm_ms = ladder.last_told_ms, ladder.harm_ms
+    last_ms, harm_ms, called_ms = ladder.last_told_ms, ladder.harm_ms, ladder.called_ms
     return replace(
         ladder,
         started_ms=ladder.started_ms + by_ms,
         last_told_ms=None if last_ms is None else last_ms + by_ms,
         harm_ms=None if harm_ms is None else harm_ms + by_ms,
+        called_ms=None if called_ms is None else called_ms + by_ms,
     )
 
 
@@ -150,8 +153,10 @@ def to_json(ladder: LadderState) -> str:
 
 def from_json(text: str) -> LadderState:
     """Read what `to_json` wrote. Raises StateError where it is not exactly such a text."""
-    found = read_fields(text, _WHAT, _FIELDS | _FORMER_FIELDS if f'"{_FORMER}":' in text else _FIELDS)
+    fields = _FIELDS | _FORMER_FIELDS if f'"{_FORMER}":' in text else _FIELDS
+    found = read_fields(text, _WHAT, fields if f'"{_LATER}":' in text else _without(fields, _LATER))
     found.pop(_FORMER, None)
+    found.setdefault(_LATER, found["last_told_ms"])
     if found["pace"] not in set(LadderPace) or found["priority"] not in set(Priority):
         raise StateError(_WHAT, f"pace is {found['pace']!r}, priority is {found['priority']!r}")
     priority = Priority(found["priority"])
@@ -173,10 +178,17 @@ _FIELDS = {
     "cannot": LIST,
     "harm_ms": INTEGER_OR_NONE,
     "told": LIST,
+    "called_ms": INTEGER_OR_NONE,
 }
+_LATER = "called_ms"
+"""A ladder of an earlier version is without it."""
 _FORMER = "delivered"
 _FORMER_FIELDS = {_FORMER: YES_OR_NO}
 """A ladder of an earlier version has it: with an alarm on, an update must not stop the calls."""
+
+
+def _without(fields: Mapping[str, tuple[type, ...]], key: str) -> dict[str, tuple[type, ...]]:
+    return {name: types for name, types in fields.items() if name != key}
 
 
 def _held_until_ms(ladder: LadderState, rota: Rota, now_ms: int) -> int | None:
@@ -214,22 +226,25 @@ def _climb(ladder: LadderState, rota: Rota, now_ms: int) -> Plan:
         for person in _people(rungs[index], duty, rota, ladder)
     )
     told = tuple(dict.fromkeys((*ladder.told, *(each.person for each in calls))))
-    after = replace(ladder, rungs=reached, told=told, last_told_ms=now_ms if due else ladder.last_told_ms)
+    after = replace(ladder, rungs=reached, told=told)
+    after = replace(after, last_told_ms=now_ms, called_ms=now_ms) if due else after
     reason = f"rung {reached} of {len(rungs)}, {duty.reason}" if due else "the next rung is not due"
     sounder = any(rungs[index].sounder for index in due)
     return Plan(calls, sounder, _next_ms(after, rungs), after, reason)
 
 
 def _loops(ladder: LadderState, rungs: tuple[Rung, ...], now_ms: int) -> bool:
-    again_ms = rungs[ladder.rungs - 1].again_ms if ladder.rungs else None
-    return again_ms is not None and (ladder.last_told_ms is None or ladder.last_told_ms + again_ms <= now_ms)
+    if not ladder.rungs or ladder.called_ms is None:
+        return ladder.rungs > 0
+    again_ms = rungs[ladder.rungs - 1].again_ms
+    return again_ms is not None and ladder.called_ms + again_ms <= now_ms
 
 
 def _next_ms(ladder: LadderState, rungs: tuple[Rung, ...]) -> int | None:
     moments = [ladder.started_ms + rungs[ladder.rungs].after_ms] if ladder.rungs < len(rungs) else []
     again_ms = rungs[ladder.rungs - 1].again_ms if ladder.rungs else None
-    if again_ms is not None and ladder.last_told_ms is not None:
-        moments.append(ladder.last_told_ms + again_ms)
+    if again_ms is not None and ladder.called_ms is not None:
+        moments.append(ladder.called_ms + again_ms)
     return min(moments, default=None)
 
 

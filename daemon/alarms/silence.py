@@ -1,14 +1,15 @@
 """No data: a channel that should speak and does not. Pure; the moment of an alarm is the deadline, not the tick.
 
 Whoever looks late, after a busy minute or in a replay, finds the same alarm at the same moment: it is the newest good
-reading plus three intervals. Only data that is good and fresh shows that a probe is back; a spool that is emptied
-hours later proves the past, not the present. Three missed intervals and three readings are common practice, no source.
+reading plus three intervals, and one more where what came since is suspect. Only data that is good and fresh shows that
+a probe is back; a spool that is emptied hours later proves the past, not the present. Three missed intervals and three
+readings are common practice, no source.
 """
 
 from dataclasses import asdict, dataclass, replace
 
 from daemon.alarms.conditions import Change
-from daemon.alarms.state_json import INTEGER, INTEGER_OR_NONE, StateError, read_fields, write_fields
+from daemon.alarms.state_json import INTEGER, INTEGER_OR_NONE, YES_OR_NO, StateError, read_fields, write_fields
 
 MISSED_INTERVALS = 3
 READINGS_BACK = 3
@@ -28,6 +29,8 @@ class SilenceState:
     """the deadline that passed; None while the channel speaks"""
     back: int = 0
     """good and fresh readings since it went silent"""
+    doubted: bool = False
+    """a suspect reading has come since the newest good one: it was heard, and is given one interval to make it good"""
 
     @property
     def is_silent(self) -> bool:
@@ -52,6 +55,7 @@ _FIELDS = {
     "newest_good_ms": INTEGER_OR_NONE,
     "silent_since_ms": INTEGER_OR_NONE,
     "back": INTEGER,
+    "doubted": YES_OR_NO,
 }
 
 
@@ -74,7 +78,9 @@ def window_ms(interval_s: float) -> int:
 def deadline_ms(state: SilenceState, interval_s: float) -> int:
     """Give the moment from which silence is an alarm."""
     heard = state.watching_since_ms if state.newest_good_ms is None else state.newest_good_ms
-    return max(heard, state.watching_since_ms) + window_ms(interval_s)
+    # After a change that is too fast the third reading is believed: just when three intervals are over.
+    patience_ms = round(interval_s * 1000) if state.doubted else 0
+    return max(heard, state.watching_since_ms) + window_ms(interval_s) + patience_ms
 
 
 def watch_again(state: SilenceState, now_ms: int) -> SilenceState:
@@ -98,20 +104,20 @@ def on_reading(
     """Take one reading. It proves first that the time until it came has passed, then that the channel speaks."""
     overdue = on_time(state, interval_s, received_at_ms)
     if suspect:
-        return overdue
+        return overdue if overdue.state.is_silent else replace(overdue, state=replace(overdue.state, doubted=True))
     # a probe's clock may run ahead; a reading cannot have been heard before it arrived
     heard_ms = min(measured_at_ms, received_at_ms)
     state = overdue.state
     newer = state.newest_good_ms is None or heard_ms > state.newest_good_ms
     fresh = received_at_ms - heard_ms <= window_ms(interval_s)
     if not state.is_silent or not (newer and fresh):
-        heard = replace(state, newest_good_ms=heard_ms) if newer else state
+        heard = replace(state, newest_good_ms=heard_ms, doubted=False) if newer else state
         reason = "heard" if not state.is_silent else "late: it does not show that the channel speaks now"
         return SilenceStep(heard, overdue.change, overdue.at_ms, overdue.reason if overdue.change else reason)
     unbroken = state.newest_good_ms is not None and heard_ms - state.newest_good_ms <= window_ms(interval_s)
     back = state.back + 1 if unbroken else 1
     if back >= READINGS_BACK:
-        speaks = replace(state, newest_good_ms=heard_ms, silent_since_ms=None, back=0)
+        speaks = replace(state, newest_good_ms=heard_ms, silent_since_ms=None, back=0, doubted=False)
         return SilenceStep(speaks, Change.CLEARED, received_at_ms, f"{READINGS_BACK} good readings, each fresh")
     heard = replace(state, newest_good_ms=heard_ms, back=back)
     reason = overdue.reason if overdue.change else f"{back} of {READINGS_BACK} good readings"

@@ -35,6 +35,11 @@ class AlarmMemory(StrEnum):
         """True where nobody has acknowledged."""
         return self in _UNSEEN
 
+    @property
+    def is_latched(self) -> bool:
+        """True where it is held until somebody resets it."""
+        return self in (AlarmMemory.LATCHED_UNACKNOWLEDGED, AlarmMemory.LATCHED_ACKNOWLEDGED)
+
 
 _UNSEEN = frozenset({AlarmMemory.UNACKNOWLEDGED, AlarmMemory.RETURNED, AlarmMemory.LATCHED_UNACKNOWLEDGED})
 

@@ -29,6 +29,7 @@ row   from            event                                    to
 17    any             a more severe alarm of the place is on   suppressed by design
 18    any             shelve                                   shelved
 19    set empties     condition on                             unacknowledged; annunciated
+..    set empties     hidden, by design                        normal
 ..    set empties     hidden, or returned unacknowledged       returned to normal unacknowledged
 ..    set empties     latched                                  unchanged
 20    shelved         off, one-shot                            as 19

@@ -209,8 +209,9 @@ def _left_the_set(draft: Draft, *, by_design: bool) -> None:
         draft.change("19", "no longer suppressed, and still on", call=Why.SUPPRESSION_ENDED, **plain)
     elif state.memory is AlarmMemory.LATCHED_UNACKNOWLEDGED:
         draft.ladder(Pace.REMIND)
-    elif state.hidden and by_design and not draft.alarm.acknowledged_on_return:
-        draft.change("19", "it was on while suppressed; of this priority nobody has to acknowledge", **CLOSED)
+    elif state.hidden and by_design:
+        # Its cause, or the people at work, were known: it came and went with them, and is in the journal.
+        draft.change("19", "it was on and over while suppressed by design", **CLOSED)
     elif state.hidden or state.memory is AlarmMemory.RETURNED:
         draft.change("19", "it was on while suppressed", memory=AlarmMemory.RETURNED, hidden=False)
         draft.tell(Why.HIDDEN, *seen)

@@ -7,15 +7,16 @@ NUREG-0700. A figure that is not known is called unknown and never invented.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from datetime import tzinfo
-from enum import StrEnum
+from dataclasses import replace
 
-from config.words import AlarmKind, Quantity
-from daemon.alarms.definitions import DEFINITIONS, AlarmDefinition
-from daemon.alarms.figures import clock_text, duration_text, rate_text, value_text
-from daemon.alarms.time_left import Ahead, basis_line, time_left
+from config.words import AlarmKind
+from daemon.alarms.alert_facts import AlertFacts, AlertText, Stage
+from daemon.alarms.definitions import DEFINITIONS
+from daemon.alarms.figures import duration_text, rate_text, value_text
+from daemon.alarms.time_left import basis_line, time_left
 from daemon.alarms.wrong import LIMITED, OVER, SILENT, WRONG
+
+__all__ = ["LONGEST_HEADLINE", "LONGEST_TEXT", "OLD_READING_MS", "AlertFacts", "AlertText", "Stage", "alert_text"]
 
 LONGEST_HEADLINE = 60
 LONGEST_TEXT = 300
@@ -25,82 +26,6 @@ OLD_READING_MS = 300_000
 _LONGEST_TIME_LEFT = 60
 _LONGEST_TOLD = 60
 _SHORTEST_NAME = 8
-
-
-class Stage(StrEnum):
-    """What a message says about an alarm."""
-
-    RAISED = "raised"
-    STILL = "still"
-    """a reminder: nothing has changed"""
-    CLEARED = "cleared"
-    TAKEN = "taken"
-    """somebody has acknowledged it; the others hear so"""
-    REVIEW = "review"
-    """it is out of service, and it is time to look at that"""
-    TEST = "test"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AlertFacts:
-    """What is known when the message is written. Values in canonical units; None or empty where it is not known."""
-
-    stage: Stage
-    definition: AlarmDefinition
-    place: str
-    """for people, the largest part first: `North cabinet, upper shelf, box N1`; the site where it is about no place"""
-    about: str = ""
-    """what it is about where that is more than the place: a clutch, a contact"""
-    quantity: Quantity | None
-    """of the channel that it is about; None where it is about no channel"""
-    since_ms: int
-    now_ms: int
-    zone: tzinfo
-    fahrenheit: bool = False
-    ended_ms: int | None = None
-    """when it was cleared, by the readings"""
-    value: float | None = None
-    """of the newest reading"""
-    limit: float | None = None
-    worst: float | None = None
-    rate_per_h: float | None = None
-    last_reading_ms: int | None = None
-    time_left: str = ""
-    """`about 3 h if the heat is off`; only what was measured or calculated for this place, else the usual words"""
-    ahead: Ahead | None = None
-    """the limit that it goes to without heat, with the forecast; stands behind "Time left:" where that is empty"""
-    told: tuple[str, ...] = ()
-    """names of the others who were told"""
-    also: tuple[str, ...] = ()
-    """what else is wrong and called for by this message"""
-    who: str = ""
-    """who has acknowledged"""
-    clutches: tuple[str, ...] = ()
-    caution: str = ""
-    """what whoever goes there must know of the animals inside"""
-    detail: str = ""
-    """why, in words: the flags of a faulty probe, the limit that was removed"""
-    still_out: AlarmKind | None = None
-    """a cleared alarm leaves the place out of range in this other way"""
-    link: str = ""
-
-    def figure(self, value: float) -> str:
-        """Write a value of this alarm's channel."""
-        if self.quantity is None:
-            raise ValueError(f"an alarm about no channel has no value: {self.definition.kind}")
-        return value_text(value, self.quantity, self.fahrenheit, self.limit)
-
-    def clock(self, moment_ms: int) -> str:
-        """Write a moment as local time of day."""
-        return clock_text(moment_ms, self.now_ms, self.zone)
-
-
-@dataclass(frozen=True, slots=True)
-class AlertText:
-    """What is sent: at most 60 characters of headline, and 300 in all without the link."""
-
-    headline: str
-    body: str
 
 
 def alert_text(facts: AlertFacts) -> AlertText:
@@ -163,22 +88,15 @@ def _what(facts: AlertFacts, room: int) -> str:
         return f"alarm off: {WRONG[kind]}"
     if kind in SILENT and facts.stage is not Stage.CLEARED:
         heard_ms = facts.since_ms if facts.last_reading_ms is None else facts.last_reading_ms
-        unwatched = "unwatched, " if kind is AlarmKind.LAST_PROBE_SILENT else ""
-        return f"{unwatched}no readings for {duration_text(facts.now_ms - heard_ms)}"
+        what = "unwatched" if kind is AlarmKind.LAST_PROBE_SILENT else "no readings"
+        return f"{what} for {duration_text(facts.now_ms - heard_ms)}"
     wrong = WRONG[kind] if facts.stage is not Stage.CLEARED else _over(facts)
-    if facts.stage is Stage.STILL and _is_inside(facts):
+    if facts.stage is Stage.STILL and facts.is_inside:
         # The alarm ends only when it has been so for a while; "too warm" beside a good value would be a riddle.
         wrong = "back in range now"
     if facts.about:
         wrong = f"{_cut(_plain(facts.about), room - len(wrong) - 2)}: {wrong}"
     return wrong if facts.value is None or facts.quantity is None else f"{facts.figure(facts.value)}, {wrong}"
-
-
-def _is_inside(facts: AlertFacts) -> bool:
-    """Tell whether the newest value of an alarm about a limit is on the good side of it."""
-    if facts.value is None or facts.limit is None or facts.definition.kind not in LIMITED:
-        return False
-    return facts.value < facts.limit if facts.definition.kind.endswith("high") else facts.value > facts.limit
 
 
 def _over(facts: AlertFacts) -> str:
@@ -235,7 +153,7 @@ def _cleared(facts: AlertFacts) -> list[str]:
         limit = "" if facts.limit is None else f" (limit {facts.figure(facts.limit)})"
         first = f"{first} Worst {facts.figure(facts.worst)}{limit}."
     if facts.still_out is None:
-        return [first, "Nothing more to do for this alarm."]
+        return [first, facts.left or "Nothing more to do for this alarm."]
     return [first, f"Not over: it is still {WRONG[facts.still_out]} there.", DEFINITIONS[facts.still_out].first_action]
 
 

@@ -11,9 +11,10 @@ import typer
 from config.plain import nearest
 from daemon.alarm_desk import Desk
 from daemon.alarm_desk_values import Entry
+from daemon.alarm_measures import WINDOW_DAYS, metrics_of
 from daemon.alarms.events import Event, Reset, ReturnToService, Shelve, Unshelve
 from daemon.alarms.wrong import WRONG
-from daemon.commands.alarms_text import journal_lines, metrics_lines, metrics_of, standing
+from daemon.commands.alarms_text import journal_lines, metrics_lines, standing
 from daemon.commands.moments import moment_ms, span_ms
 from daemon.commands.site_folder import HERE, SiteFolder, SiteOption, WhoOption, fail, login_name, read_site
 from daemon.desk_work import DeskWork, Done
@@ -21,7 +22,6 @@ from daemon.storage import alarm_records
 
 app = typer.Typer(help="Alarms: what is on, and what people do about it.", no_args_is_help=True)
 DAY_MS = 86_400_000
-WINDOW_DAYS = 30
 
 AlarmArgument = Annotated[list[str], typer.Argument(help="The alarm's name, as `alarms list` shows it.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="For programs.")]

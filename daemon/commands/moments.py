@@ -6,9 +6,9 @@ from zoneinfo import ZoneInfo
 
 import typer
 
+from config.errors import StatedError
 from daemon.clock import as_datetime, as_ms
-
-_FORMATS = ("%Y-%m-%d", "%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M:%S")
+from daemon.local_moments import stated_ms
 
 
 def moment_ms(text: str, zone: ZoneInfo, option: str) -> int:
@@ -17,16 +17,10 @@ def moment_ms(text: str, zone: ZoneInfo, option: str) -> int:
     A date alone is the start of that day. Raises typer.BadParameter that says how to write it; a local time that the
     change to summer time leaves out is refused, one that comes twice is the first of the two.
     """
-    for pattern in _FORMATS:
-        try:
-            local = datetime.strptime(text.strip(), pattern).replace(tzinfo=zone)
-        except ValueError:
-            continue
-        moment = as_ms(local)
-        if as_datetime(moment).astimezone(zone).replace(tzinfo=None) != local.replace(tzinfo=None):
-            raise typer.BadParameter(f"{option}: {text} does not exist in {zone.key}: the clocks went forward over it")
-        return moment
-    raise typer.BadParameter(f"{option}: {text!r} is not a date; write 2026-05-03 or '2026-05-03 14:30'")
+    try:
+        return stated_ms(text, zone)
+    except StatedError as error:
+        raise typer.BadParameter(f"{option}: {error.reason}; {error.hint}") from None
 
 
 def day_range_ms(text: str, zone: ZoneInfo, option: str) -> tuple[int, int]:

@@ -1,5 +1,6 @@
 """What most commands begin with: the site folder, read and checked."""
 
+import getpass
 import os
 import sys
 from dataclasses import dataclass
@@ -82,7 +83,10 @@ def read_site(folder: Path) -> SiteFolder:
 
 def login_name() -> str:
     """The login of whoever types the command; a name, not a proof of it."""
-    return os.environ.get("SUDO_USER") or os.environ.get("USER") or os.environ.get("LOGNAME") or "command line"
+    try:
+        return os.environ.get("SUDO_USER") or getpass.getuser()
+    except (KeyError, OSError):
+        return "command line"
 
 
 def fail(sentence: str, code: int = EXIT_BAD_INPUT) -> typer.Exit:

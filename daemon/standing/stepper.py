@@ -55,6 +55,28 @@ class StandingWatch:
         standing = self._standing.get(f"{kind}:{subject}")
         return standing is not None and bool(standing.occurrence)
 
+    def on(self) -> list[Transition]:
+        """Every alarm that is on, as it was raised."""
+        return [
+            _transition(each, Change.RAISED, each.begun_ms, each.found.reason)
+            for each in self._standing.values()
+            if each.occurrence
+        ]
+
+    def adopt(self, raised: Transition) -> None:
+        """Take over an alarm that people know to be on: it ends by the looks, as any other one does."""
+        found = Found(
+            raised.kind,
+            raised.subject,
+            raised.reason,
+            raised.place,
+            raised.about,
+            raised.channel,
+            raised.value,
+            raised.limit,
+        )
+        self._standing[found.name] = Standing(found, raised.since_ms, None, raised.occurrence)
+
     def clock_was_set(self, by_ms: int) -> None:
         """The wall clock was set: a delay that runs has as far to go as before."""
         for name, each in self._standing.items():

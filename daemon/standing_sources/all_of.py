@@ -31,7 +31,7 @@ def sources_of(
         DeliverySource(site),
         Trends(site),
         Exposures(site, profiles, settings.heat.longest_bridge_s),
-        Lids(site),
+        Lids(site, ahead_s),
         Twins(site),
         Rounds(site),
         Hatching(site, profiles, settings.heat.longest_bridge_s),

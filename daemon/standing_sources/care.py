@@ -95,6 +95,7 @@ class Hatching:
 
     def __init__(self, site: Site, profiles: Mapping[str, SpeciesProfile], longest_bridge_s: float) -> None:
         self._site = site
+        self._places = Places(site)
         self._profiles = profiles
         self._bridge_ms = int(longest_bridge_s * 1000)
         self._zone = ZoneInfo(site.time_zone)
@@ -118,7 +119,10 @@ class Hatching:
         yield from (Found(kind, _subject(number), "not looked at yet", known=False) for kind in sorted(self.kinds))
 
     def _has_dates(self, clutch: Clutch, now_ms: int) -> bool:
-        """Tell whether a clutch lies there now and its species has a date at all."""
+        """Tell whether a clutch lies at a place of the site now and its species has a date at all."""
+        place = next((each.place for each in reversed(clutch.placements) if each.from_ms <= now_ms), "")
+        if not self._places.exists(place):
+            return False
         profile = self._profiles.get(clutch.species_id)
         lies = clutch.placements[0].from_ms <= now_ms and clutch.closed_at_ms is None
         return lies and profile is not None and profile.pause == "none" and development_basis(profile) is not None

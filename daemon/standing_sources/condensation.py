@@ -26,12 +26,13 @@ _CLIMATE = _AIR | {Quantity.SURFACE_TEMPERATURE}
 
 
 class Lids:
-    """Looks at the places of one site."""
+    """Looks at the places of one site; `ahead_s`: readings further ahead than this are of a clock that was wrong."""
 
     kinds = frozenset({AlarmKind.CONDENSATION})
     every_ms = 60_000
 
-    def __init__(self, site: Site) -> None:
+    def __init__(self, site: Site, ahead_s: float = 120.0) -> None:
+        self._ahead_ms = round(ahead_s * 1000)
         self._places = Places(site)
         self._room = Room(site)
         self._fahrenheit = site.temperature_unit == "F"
@@ -41,7 +42,8 @@ class Lids:
 
     def found(self, moment: Moment) -> Iterator[Found]:
         """Everything that holds now of the lids over eggs."""
-        newest = samples.newest(moment.conn) if self._measured else {}
+        until_ms = moment.now_ms + self._ahead_ms
+        newest = samples.newest_until(moment.conn, until_ms) if self._measured else {}
         room = self._room.readings(moment.conn, moment.air.calibrations, moment.now_ms, moment.now_ms)
         for place in self._measured:
             if not moment.occupancy.lying_in(place, moment.now_ms):

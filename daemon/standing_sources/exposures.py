@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import NamedTuple
 
+from config.places import Places
 from config.site import Site
 from config.species import SpeciesProfile
 from config.words import AlarmKind
@@ -37,6 +38,7 @@ class Exposures:
     every_ms = 5_000
 
     def __init__(self, site: Site, profiles: Mapping[str, SpeciesProfile], longest_bridge_s: float) -> None:
+        self._places = Places(site)
         self._limits = {species_id: one.exposure for species_id, one in profiles.items() if one.exposure}
         self._bridge_ms = int(longest_bridge_s * 1000)
         self._fahrenheit = site.temperature_unit == "F"
@@ -62,7 +64,7 @@ class Exposures:
         for clutch in moment.occupancy.clutches:
             if clutch.species_id in self._limits:
                 for stay, end_ms in stays(clutch):
-                    if stay.from_ms <= moment.now_ms < end_ms:
+                    if stay.from_ms <= moment.now_ms < end_ms and self._places.exists(stay.place):
                         yield clutch.clutch_id, stay.place
 
     def _due(self, clutches: Mapping[int, Clutch], now_ms: int) -> int | None:

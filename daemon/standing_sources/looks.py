@@ -3,6 +3,8 @@
 import logging
 from collections.abc import Mapping, Sequence
 
+from config.model import ROOM
+from config.places import Places
 from config.site import Site
 from config.words import AlarmKind
 from daemon.alarm_transition import Transition
@@ -12,7 +14,7 @@ from daemon.standing_sources.source import Moment, Source
 
 log = logging.getLogger("clutchwarden.standing")
 
-_ROW = "standing "
+ROW = "standing "
 """Begins the names under which standing conditions are kept beside the alarms of channels."""
 LOOKED_AWAY = 12
 """After so many times the pause between two looks, as after a start or a sleep of the machine, looking begins anew."""
@@ -23,10 +25,11 @@ class Looks:
 
     def __init__(self, site: Site, sources: Sequence[Source], stored: Mapping[str, str]) -> None:
         self._sources = sources
+        self._somewhere = frozenset((*Places(site).all, ROOM, ""))
         self._looked_ms: dict[int, int] = {}
         self._failing: set[int] = set()
-        ours = {name.removeprefix(_ROW): text for name, text in stored.items() if name.startswith(_ROW) and text}
-        self._rows = {f"{_ROW}{name}": text for name, text in ours.items()}
+        ours = {name.removeprefix(ROW): text for name, text in stored.items() if name.startswith(ROW) and text}
+        self._rows = {f"{ROW}{name}": text for name, text in ours.items()}
         self._watch = StandingWatch({kind: tuned(kind, site.alarms) for kind in AlarmKind}, ours)
         for problem in self._watch.problems:
             log.error("A condition starts anew: %s", problem)
@@ -44,6 +47,17 @@ class Looks:
         """True between the raising and the clearing of an alarm."""
         return self._watch.is_on(kind, subject)
 
+    def on(self) -> list[Transition]:
+        """Every alarm that is on, as it was raised."""
+        return self._watch.on()
+
+    def adopt(self, raised: Transition) -> bool:
+        """Take over an alarm that people know to be on; False where no source looks at its kind."""
+        if not any(raised.kind in source.kinds for source in self._sources):
+            return False
+        self._watch.adopt(raised)
+        return True
+
     def look(self, moment: Moment) -> list[Transition]:
         """Ask the sources whose time has come. One that fails changes nothing and holds no other up."""
         transitions: list[Transition] = []
@@ -58,7 +72,9 @@ class Looks:
                 self._watch.forget_begun(source.kinds)
             self._looked_ms[number] = moment.now_ms
             try:
-                transitions += self._watch.look(source.kinds, list(source.found(moment)), moment.now_ms)
+                # A clutch may be on record at a place that is gone from the site file: nobody could be sent there.
+                found = [each for each in source.found(moment) if each.place in self._somewhere]
+                transitions += self._watch.look(source.kinds, found, moment.now_ms)
             except Exception:
                 # The alarms of readings must not fall with it.
                 if number not in self._failing:
@@ -70,7 +86,7 @@ class Looks:
 
     def take_changed(self) -> dict[str, str]:
         """What has changed since the last call, as the journal keeps it; empty text where a condition is over."""
-        rows = {f"{_ROW}{name}": text for name, text in self._watch.to_rows().items()}
+        rows = {f"{ROW}{name}": text for name, text in self._watch.to_rows().items()}
         changed = {name: text for name, text in rows.items() if self._rows.get(name) != text}
         changed |= dict.fromkeys(self._rows.keys() - rows.keys(), "")
         self._rows = rows

@@ -60,6 +60,42 @@ def newest(conn: sqlite3.Connection, limit: int) -> list[AlarmRecord]:
     return [_record(*row) for row in rows]
 
 
+class NumberedRecord(NamedTuple):
+    """A step with its number in the journal; a later one has a higher number."""
+
+    number: int
+    step: AlarmRecord
+
+
+def page(conn: sqlite3.Connection, before: int | None, alarm_key: str, limit: int) -> list[NumberedRecord]:
+    """Give the newest steps before the one with this number, the newest first; of one alarm where it is named."""
+    conditions, values = ["record_id < :before"] if before is not None else [], {"before": before, "limit": limit}
+    conditions += ["alarm_key = :key"] if alarm_key else []
+    where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
+    rows = conn.execute(
+        f"SELECT record_id, {_COLUMNS} FROM alarm_record{where} ORDER BY record_id DESC LIMIT :limit",  # noqa: S608 - constants
+        {**values, "key": alarm_key},
+    )
+    return [NumberedRecord(int(number), _record(*row)) for number, *row in rows]
+
+
+def last_number(conn: sqlite3.Connection) -> int:
+    """Give the number of the newest step; 0 where there is none."""
+    (last,) = conn.execute("SELECT coalesce(max(record_id), 0) FROM alarm_record").fetchone()
+    return int(last)
+
+
+def acknowledged_ms(conn: sqlite3.Connection, since_ms: int) -> dict[str, int]:
+    """Give when each alarm was acknowledged last, of all steps since then."""
+    return dict(
+        conn.execute(
+            "SELECT alarm_key, max(at_ms) FROM alarm_record"
+            " WHERE at_ms >= ? AND event = 'acknowledge' AND accepted GROUP BY alarm_key",
+            (since_ms,),
+        ).fetchall()
+    )
+
+
 def _record(*row: object) -> AlarmRecord:
     found = AlarmRecord(*row)  # type: ignore[arg-type]
     return found._replace(annunciated=bool(found.annunciated), accepted=bool(found.accepted))

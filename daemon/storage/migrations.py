@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from daemon.storage.errors import JournalError
 from daemon.storage.schema import FIRST
 from daemon.storage.schema_derived import ALARM_DESK, CALIBRATION, COOLING, HEAT_INTERVAL
+from daemon.storage.schema_rollups import ROLLUPS
 from daemon.storage.schema_work import WORK
 
 APPLICATION_ID = int.from_bytes(b"Clwd", "big")
@@ -29,6 +30,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(4, "cooling curves", COOLING),
     Migration(5, "alarm desk", ALARM_DESK),
     Migration(6, "rounds, duties, test messages", WORK),
+    Migration(7, "roll-ups", ROLLUPS),
 )
 
 

@@ -121,6 +121,29 @@ def undelivered(conn: sqlite3.Connection, since_ms: int) -> list[Undelivered]:
     return [Undelivered(contact, messages, error) for contact, messages, error, _ in rows]
 
 
+class CallSent(NamedTuple):
+    """A message that called somebody for an incident, and what became of it."""
+
+    contact: str
+    created_at_ms: int
+    state: str
+    incident: str
+    occurrence: str
+
+
+def calls_since(conn: sqlite3.Connection, since_ms: int) -> list[CallSent]:
+    """Give the messages that called people since then, oldest first."""
+    # Every state and priority is named so that the index over them finds the moment.
+    rows = conn.execute(
+        "SELECT contact, created_at_ms, state, incident,"
+        " CASE WHEN json_valid(body) THEN coalesce(json_extract(body, '$.occurrence'), '') ELSE '' END"
+        " FROM outbox WHERE state IN ('waiting', 'delivered', 'abandoned', 'superseded') AND priority IN (1, 2, 3)"
+        " AND created_at_ms >= ? AND incident != '' ORDER BY created_at_ms, rowid",
+        (since_ms,),
+    )
+    return [CallSent(*row) for row in rows]
+
+
 def waiting_contacts(conn: sqlite3.Connection) -> set[str]:
     """Give the contacts with a message that waits."""
     return {contact for (contact,) in conn.execute("SELECT DISTINCT contact FROM outbox WHERE state = 'waiting'")}

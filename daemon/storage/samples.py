@@ -15,6 +15,10 @@ _APPEND = """INSERT INTO sample (channel_id, measured_at_ms, received_at_ms, val
 _NEWEST = """SELECT seq, channel, measured_at_ms, received_at_ms, value, quality
     FROM channel CROSS JOIN sample USING (channel_id) WHERE measured_at_ms =
     (SELECT max(latest.measured_at_ms) FROM sample AS latest WHERE latest.channel_id = channel.channel_id)"""
+_NEWEST_UNTIL = """SELECT seq, channel, measured_at_ms, received_at_ms, value, quality
+    FROM channel CROSS JOIN sample USING (channel_id) WHERE measured_at_ms =
+    (SELECT max(latest.measured_at_ms) FROM sample AS latest
+    WHERE latest.channel_id = channel.channel_id AND latest.measured_at_ms <= ?)"""
 _NEWEST_GOOD_OF = """SELECT seq, channel, measured_at_ms, received_at_ms, value, quality
     FROM sample JOIN channel USING (channel_id)
     WHERE channel = ? AND quality = 0 ORDER BY measured_at_ms DESC LIMIT 1"""
@@ -154,6 +158,12 @@ def newest_good_until(conn: sqlite3.Connection, channel: str, seq: int) -> int |
 def newest(conn: sqlite3.Connection) -> dict[str, StoredReading]:
     """Give the reading with the latest time of each channel that has one, good or suspect."""
     return {reading.channel: reading for reading in (StoredReading(*row) for row in conn.execute(_NEWEST))}
+
+
+def newest_until(conn: sqlite3.Connection, until_ms: int) -> dict[str, StoredReading]:
+    """Give the same as `newest`, as if nothing had been measured after a moment, UTC ms."""
+    rows = conn.execute(_NEWEST_UNTIL, (until_ms,))
+    return {reading.channel: reading for reading in (StoredReading(*row) for row in rows)}
 
 
 def remembered(conn: sqlite3.Connection, channel: str, span_ms: int) -> list[tuple[str, int, float]]:

@@ -30,12 +30,29 @@ function isReading() {
   return selection !== null && !selection.isCollapsed;
 }
 
+// What a person has typed stays, and so does what a refusal has filled in; the part is exchanged once it is sent.
+function isBeingFilled(part) {
+  return part.dataset.typed !== undefined || [...part.querySelectorAll("input, select, textarea")].some(
+    (field) => field === document.activeElement || wasChanged(field),
+  );
+}
+
+function wasChanged(field) {
+  if (field instanceof HTMLSelectElement) {
+    return [...field.options].some((option) => option.selected !== option.defaultSelected);
+  }
+  return field.type === "checkbox" ? field.checked !== field.defaultChecked : field.value !== field.defaultValue;
+}
+
 function exchange(next) {
   const focused = document.activeElement?.id;
   const open = new Map([...document.querySelectorAll("details[id]")].map((part) => [part.id, part.open]));
   const answer = document.getElementById("answer")?.textContent;
   for (const part of next.querySelectorAll("[data-live]")) {
-    document.getElementById(part.id)?.replaceWith(part);
+    const shown = document.getElementById(part.id);
+    if (shown !== null && !isBeingFilled(shown)) {
+      shown.replaceWith(part);
+    }
   }
   for (const part of document.querySelectorAll("details[id]")) {
     part.open = open.get(part.id) ?? part.open;
@@ -57,7 +74,7 @@ async function refresh() {
   }
   fetching = true;
   try {
-    const answer = await fetch(location.pathname, { cache: "no-store", signal: AbortSignal.timeout(SILENCE_MS) });
+    const answer = await fetch(location.pathname + location.search, { cache: "no-store", signal: AbortSignal.timeout(SILENCE_MS) });
     if (answer.ok) {
       exchange(new DOMParser().parseFromString(await answer.text(), "text/html"));
       readAt = new Date();

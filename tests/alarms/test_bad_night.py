@@ -52,7 +52,7 @@ class Night:
             called = any(isinstance(each, Annunciate) for each in machine.on().effects)
             if called or machine.state.is_suppressed_by_design:
                 new.append(name)
-        calling = frozenset(name for name, each in self.ladders.items() if each.pace == "call")
+        calling = {name: each.priority for name, each in self.ladders.items() if each.pace == "call"}
         after = arrive(self.book, new, on, self.now_ms, calling)
         self.book = after.book
         for name in after.announced:

@@ -169,23 +169,24 @@ def test_an_end_of_an_alarm_that_is_refused_for_good_is_given_up_even_where_the_
     assert rows(journal)["m"].state == "abandoned"
 
 
-def test_410_makes_the_contact_unusable_for_all_but_critical_calls_until_one_is_accepted(
+def test_410_makes_the_contact_unusable_for_all_but_calls_until_one_is_accepted(
     journal: Journal, clock: Clock, receiver: Receiver, caplog: pytest.LogCaptureFixture
 ) -> None:
     receiver.answer_with(Answer(410))
     turn = worker(journal, clock, receiver.url())
     put(journal, "first", priority=Priority.LOW)
     turn()
-    put(journal, "unsent", priority=Priority.HIGH)
+    put(journal, "unsent", priority=Priority.LOW)
     turn()
     unsent = rows(journal)["unsent"]
-    assert unsent[:2] == ("abandoned", 1)
-    assert "not sent" in unsent.error
-    assert "410" in unsent.error
+    assert (*unsent[:2], "not sent" in unsent.error, "410" in unsent.error) == ("abandoned", 1, True, True)
+    put(journal, "urgent", priority=Priority.HIGH)
+    turn()
+    assert rows(journal)["urgent"].state == "abandoned"
     put(journal, "critical")
     turn()
     assert rows(journal)["critical"].state == "waiting"
-    assert [request.headers["clutchwarden-message-id"] for request in receiver.received] == ["first", "critical"]
+    assert [each.headers["clutchwarden-message-id"] for each in receiver.received] == ["first", "urgent", "critical"]
     receiver.answer_with(Answer(200))
     clock.at_ms += SLOWLY_S * 1000
     turn()

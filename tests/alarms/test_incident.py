@@ -28,7 +28,7 @@ class Site:
         self.on: dict[str, AlarmOn] = {}
         self.now_ms = START_MS
         self.calls: list[tuple[int, tuple[str, ...]]] = []
-        self.calling: set[str] = set()
+        self.calling: dict[str, Priority] = {}
         self.next_ms: int | None = None
 
     def raise_(self, *alarms: AlarmOn) -> Outcome:
@@ -53,11 +53,13 @@ class Site:
         return ended
 
     def _arrive(self, keys: list[str]) -> Outcome:
-        after = arrive(self.book, keys, self.on, self.now_ms, frozenset(self.calling))
+        after = arrive(self.book, keys, self.on, self.now_ms, self.calling)
         assert after.reason
         assert incident_store.from_json(incident_store.to_json(after.book)) == after.book
         self.book, self.next_ms = after.book, after.next_ms
-        self.calling = (self.calling | set(after.announced)) - {ended for ended, _ in after.merged}
+        gone = {ended for ended, _ in after.merged}
+        begun = {each.id: priority_of(each, self.on) for each in after.book.incidents if each.id in after.announced}
+        self.calling = {name: each for name, each in (self.calling | begun).items() if name not in gone}
         if after.announced:
             self.calls.append((self.now_ms - START_MS, after.announced))
         return after

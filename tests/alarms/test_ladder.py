@@ -254,3 +254,10 @@ def test_hours_are_hours() -> None:
     assert QUIET.end_of_quiet_ms(START_MS) == START_MS + QUIET_END_MIN * MINUTE_MS
     assert QUIET.end_of_quiet_ms(START_MS + QUIET_END_MIN * MINUTE_MS) is None
     assert QUIET.end_of_quiet_ms(START_MS - 2 * HOUR_MS) is None
+
+
+def test_a_ladder_of_an_earlier_version_goes_on_from_what_was_told_last() -> None:
+    state = replace(started(Priority.HIGH, START_MS), rungs=5, last_told_ms=START_MS + 7, called_ms=START_MS + 7)
+    stored = json.loads(ladders.to_json(state))
+    del stored["called_ms"]
+    assert ladders.from_json(json.dumps(stored)) == state

@@ -61,14 +61,24 @@ def test_a_clock_that_runs_ahead_does_not_buy_a_probe_more_time() -> None:
     assert deadline_ms(hear(SilenceState(0), 3 * MINUTE, MINUTE).state, 60) == 4 * MINUTE
 
 
-def test_suspect_readings_do_not_hold_the_alarm_off() -> None:
+def test_suspect_readings_hold_the_alarm_off_for_one_interval_and_no_longer() -> None:
     state = SilenceState(0)
     found = []
-    for minute in (1, 2, 3):
+    for minute in (1, 2, 3, 4):
         after = hear(state, minute * MINUTE, bad=True)
         state = after.state
         found.append((after.change, after.at_ms))
-    assert found == [(None, None), (None, None), (Change.RAISED, 3 * MINUTE)]
+    assert found == [(None, None), (None, None), (None, None), (Change.RAISED, 4 * MINUTE)]
+
+
+def test_a_jump_that_is_believed_with_the_third_reading_is_no_silence() -> None:
+    """Two readings after a fast change are suspect; the third comes when three intervals are just over."""
+    state = hear(SilenceState(0), MINUTE).state
+    for minute in (2, 3):
+        state = hear(state, minute * MINUTE, bad=True).state
+    after = hear(state, 4 * MINUTE + 900)
+    assert (after.change, after.state.is_silent, after.state.doubted) == (None, False, False)
+    assert deadline_ms(after.state, 60) == 7 * MINUTE + 900
 
 
 def test_a_reading_after_the_deadline_proves_the_silence_first() -> None:

@@ -89,7 +89,7 @@ plain  B    -     4D   28B  -    33C  !     !     -    31D   -    B     32B     
 plain  C    -     6A   28C  -    !    !     !     -    31A   -    C     32C     18C    !        22C  17C   19B* 25C  !26
 plain  D    9B    -    28D  -    33A  !     !     -    -     -    D     32D     18D    !        22D  17D   19D  25D  !26
 plain  a    -     2o   28a  -    33C  !     !     -    31o   -    a     32a     18a    !        22a  17a   19B* 25a  !26
-plain  o    2a    -    28o  -    33A  !     !     -    -     -    o     32o     18o    !        22o  17o   19D  25o  !26
+plain  o    2a    -    28o  -    33A  !     !     -    -     -    o     32o     18o    !        22o  17o   19A  25o  !26
 latch  B    -     5E   28B  -    33C  !     !     -    31D   -    B     32B     18B    !        22B  17B   19B* 25B  !26
 latch  C    -     7F   28C  -    !    !     !     -    31A   -    C     32C     18C    !        22C  17C   19B* 25C  !26
 latch  E    13B   -    28E  -    33F  !     !16   -    -     -    E     32E     18E    !        22E  17E   23E  25E  !26

@@ -1,5 +1,6 @@
 """`make bench`: every ratio that the project promises, from one run on this machine."""
 
+from tests.bench.charts import chart_cost
 from tests.bench.heat import season_ratio
 from tests.bench.ingest import ingest_ratio
 from tests.bench.journal import append_ratio
@@ -22,6 +23,11 @@ def main() -> None:
     print(
         f"confirmed condition to receiver, 64 probes at 1 Hz: 95 of 100 within {latency.p95_s:.2f} s (goal 2), "
         f"99 within {latency.p99_s:.2f} s (goal 5), longest {latency.longest_s:.2f} s"
+    )
+    charts = chart_cost()
+    print(
+        f"a year of chart data, 7 M readings: 95 of 100 within {charts.four_p95_ms:.0f} ms with 4 channels, "
+        f"{charts.all_p95_ms:.0f} ms with 20 (goal 150); rolling up costs {charts.roll_up_us:.1f} µs a reading"
     )
 
 

@@ -183,8 +183,9 @@ def test_the_page_of_messages_fits_and_leads_back(browser: Browser, site: Site) 
     expect(watched.page.get_by_role("heading", level=1)).to_have_text("Messages")
     keep_picture(watched.page, "messages-phone")
     watched.assert_sound()
-    watched.page.get_by_role("link", name="Incubators now").click()
-    expect(watched.page.get_by_role("link", name="Messages from probes")).to_be_visible()
+    watched.page.get_by_role("link", name="Now").click()
+    expect(watched.page.get_by_role("heading", level=1)).to_have_text("All incubators are in range")
+    expect(watched.page.get_by_role("link", name="Messages")).to_be_visible()
     watched.page.context.close()
 
 

@@ -5,11 +5,13 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import urlencode
+from zoneinfo import ZoneInfo
 
 import httpx
 from fastapi import FastAPI
 
 from config.check import check_site
+from daemon.alarm_board import AlarmBoard
 from daemon.alarms.delivery import OutgoingMessage
 from daemon.answer_desk import AnswerDesk
 from daemon.arrival import BrokerState
@@ -22,6 +24,7 @@ from daemon.storage import alarm_records, samples
 from daemon.storage.alarm_records import AlarmRecord
 from daemon.storage.journal import Journal
 from dashboards.acknowledge_routes import Answers
+from dashboards.alarm_routes import AlarmPages
 from dashboards.app import create_app
 from sensors.decoder import Decoder
 from sensors.reading import Reading
@@ -51,19 +54,22 @@ class CalledHouse:
         assert checked.site is not None
         assert checked.settings is not None
         site, self.now_ms, self.journal = checked.site, START_MS, journal
+        self.zone = ZoneInfo(site.time_zone)
         channels = dict(Decoder(site).channels)
         self.ids = journal.write(lambda conn: samples.channel_ids(conn, channels.values()))
         journal.write(lambda conn: register.add_clutch(conn, a_clutch(START_MS - DAY_MS), "test", START_MS))
         self.evaluator = Evaluator(journal, site, checked.settings, checked.profiles, channels, START_MS)
         self.work = DeskWork(site, checked.profiles, public_url=PUBLIC_URL)
         self.desk = AnswerDesk(journal, self.work, site, checked.profiles, lambda: self.now_ms)
+        self.board = AlarmBoard(journal, self.work, site, checked.profiles, lambda: self.now_ms)
         self._queries = Queries(journal, site, checked.profiles, channels, 1800)
         self._written: dict[str, tuple[str, str]] = {}
         self.app = self.pages()
 
     def pages(self, *, here: bool = True) -> FastAPI:
         """The pages; `here`: as on a machine that nobody else reaches."""
-        return create_app(self.overview, answers=Answers(self.desk, PUBLIC_URL, here))
+        answers, alarms = Answers(self.desk, PUBLIC_URL, here), AlarmPages(self.board, here)
+        return create_app(self.overview, answers=answers, alarms=alarms)
 
     def overview(self) -> Overview:
         """What the first page is made of."""

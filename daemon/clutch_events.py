@@ -1,0 +1,93 @@
+"""What happened to a clutch and where it lay, from the journal: set-up, moves, closing, rounds, alarms."""
+
+import json
+import sqlite3
+from collections.abc import Callable, Iterator, Mapping, Sequence
+
+from config.words import AlarmKind, Quantity
+from daemon.alarms.figures import value_text
+from daemon.alarms.wrong import LIMITED, WRONG
+from daemon.clutch_climate import Lain
+from daemon.clutch_record_values import ClutchEvent
+from daemon.clutches.register import Clutch
+from daemon.storage import clutch_history
+from daemon.storage.clutch_history import AlarmStep
+
+MOST_ALARMS = 60
+"""So many of the newest alarms are listed. Project choice: a page that somebody can read."""
+
+
+def other_events(
+    conn: sqlite3.Connection, clutch: Clutch, lain: Sequence[Lain], name: Callable[[str], str]
+) -> list[ClutchEvent]:
+    """Give set-up, moves, closing and rounds; `name` gives a place its name for people."""
+    whys = {(change.what, _moment(change.new)): change.why for change in clutch_history.changes(conn, clutch.clutch_id)}
+    first, *moves = clutch.placements
+    found = [ClutchEvent(first.from_ms, "set-up", f"Set up in {name(first.place)}")]
+    found += [
+        ClutchEvent(move.from_ms, "move", f"Moved to {name(move.place)}", whys.get(("move", move.from_ms), ""))
+        for move in moves
+    ]
+    if clutch.closed_at_ms is not None:
+        found.append(ClutchEvent(clutch.closed_at_ms, "close", "Closed", whys.get(("close", clutch.closed_at_ms), "")))
+    return [*found, *_rounds(conn, lain, name)]
+
+
+def _moment(new: str) -> int | None:
+    """When a change says that it took place; None where what is stored says nothing of it."""
+    try:
+        stored = json.loads(new)
+    except ValueError:
+        return None
+    found = stored.get("closed_at_ms", stored.get("from_ms")) if isinstance(stored, dict) else None
+    return found if isinstance(found, int) else None
+
+
+def _rounds(conn: sqlite3.Connection, lain: Sequence[Lain], name: Callable[[str], str]) -> Iterator[ClutchEvent]:
+    for stay in lain:
+        incubator = stay.place.split("/", 1)[0]
+        for each in clutch_history.rounds(conn, incubator, stay.from_ms, stay.end_ms):
+            what = f"Round in {name(incubator)}, by {each.who}"
+            yield ClutchEvent(each.started_ms, "round", what, each.note, each.ended_ms, each.ended_ms is None)
+
+
+def alarm_events(
+    conn: sqlite3.Connection,
+    subjects: Mapping[str, Sequence[Lain]],
+    lain: Sequence[Lain],
+    name: Callable[[str], str],
+    *,
+    fahrenheit: bool,
+) -> tuple[list[ClutchEvent], int]:
+    """Give the newest alarms about these subjects in their stays, and how many older ones are left out."""
+    if not lain:
+        return [], 0
+    steps = clutch_history.alarm_steps(conn, subjects, lain[0].from_ms, lain[-1].end_ms)
+    ended = {step.occurrence: step.at_ms for step in steps if step.event == "cleared"}
+    raised = [step for step in steps if step.event == "raised" and _concerns(step, subjects)]
+    left_out = max(0, len(raised) - MOST_ALARMS)
+    return [
+        _alarm(step, ended.get(step.occurrence), name, fahrenheit=fahrenheit) for step in raised[left_out:]
+    ], left_out
+
+
+def _concerns(step: AlarmStep, subjects: Mapping[str, Sequence[Lain]]) -> bool:
+    subject = step.alarm_key.partition(":")[2]
+    return any(stay.from_ms <= step.at_ms < max(stay.end_ms, stay.from_ms + 1) for stay in subjects[subject])
+
+
+def _alarm(step: AlarmStep, ended_ms: int | None, name: Callable[[str], str], *, fahrenheit: bool) -> ClutchEvent:
+    kind, _, subject = step.alarm_key.partition(":")
+    wrong = WRONG[AlarmKind(kind)] if kind in set(AlarmKind) else kind
+    about = "" if subject.startswith("clutch-") else f" ({name(subject)})"
+    why = _against_limit(step, kind, fahrenheit) or step.reason
+    return ClutchEvent(step.at_ms, "alarm", f"Alarm: {wrong}{about}", why, ended_ms, ended_ms is None)
+
+
+def _against_limit(step: AlarmStep, kind: str, fahrenheit: bool) -> str:
+    """The value and the limit in the unit of the site, where there are both: the log itself is in °C."""
+    if kind not in LIMITED or step.value is None or step.limit is None:
+        return ""
+    quantity = Quantity.AIR_TEMPERATURE if kind.startswith("temperature") else Quantity.RELATIVE_HUMIDITY
+    value = value_text(step.value, quantity, fahrenheit, beside=step.limit)
+    return f"{value}, the limit is {value_text(step.limit, quantity, fahrenheit)}"

@@ -1,0 +1,115 @@
+"""The journal of alarms and their measures, as pages. Pure."""
+
+from dataclasses import dataclass
+from urllib.parse import urlencode
+from zoneinfo import ZoneInfo
+
+from daemon.alarm_board_values import AlarmSteps, MeasuredAlarms
+from daemon.alarm_measures import MeasureRow, measure_rows
+from daemon.answer_values import person_name
+from dashboards import figures
+from dashboards.alarm_paths import JOURNAL_PATH, alarm_path
+
+STEPS_SHOWN = 50
+
+
+@dataclass(frozen=True, slots=True)
+class StepView:
+    """One step of one alarm."""
+
+    at: str
+    at_iso: str
+    key: str
+    path: str
+    event: str
+    state: str
+    who: str
+    reason: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StepsView:
+    """A page of the journal. `older` leads to the page before it in time, `newest_path` to the first; may be empty."""
+
+    heading: str
+    clock: str
+    zone: str
+    version: str
+    key: str
+    steps: tuple[StepView, ...]
+    older: str
+    newest_path: str
+    all_path: str
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuresView:
+    """The measures, over so many days."""
+
+    heading: str
+    clock: str
+    zone: str
+    version: str
+    days: int
+    rows: tuple[MeasureRow, ...]
+    too_little: str
+
+
+def steps_view(steps: AlarmSteps, before: int | None, key: str) -> StepsView:
+    """Turn a page of the journal into texts."""
+    named = {"alarm": key} if key else {}
+    older = ""
+    if steps.has_older:
+        older = f"{JOURNAL_PATH}?{urlencode({**named, 'before': steps.steps[-1].number})}"
+    newest = f"{JOURNAL_PATH}?{urlencode(named)}" if named else JOURNAL_PATH
+    return StepsView(
+        heading="Journal of alarms",
+        clock=figures.moment_text(figures.local(steps.now_ms, ZoneInfo(steps.time_zone))),
+        zone=steps.time_zone,
+        version=str(steps.newest),
+        key=key,
+        steps=step_views(steps),
+        older=older,
+        newest_path=newest if before is not None else "",
+        all_path=JOURNAL_PATH if key else "",
+    )
+
+
+def step_views(steps: AlarmSteps) -> tuple[StepView, ...]:
+    """One text for each step."""
+    zone, names = ZoneInfo(steps.time_zone), dict(steps.names)
+    found = []
+    for _, step in steps.steps:
+        at = figures.local(step.at_ms, zone)
+        notes = (
+            *(("Refused: nothing was done.",) if not step.accepted else ()),
+            *(("People were called.",) if step.annunciated else ()),
+        )
+        found.append(
+            StepView(
+                at=f"{figures.full_date_text(at)}, {at:%H:%M:%S}",
+                at_iso=at.isoformat(),
+                key=step.alarm_key,
+                path=alarm_path(step.alarm_key),
+                event=step.event,
+                state=step.shown,
+                who=person_name(names, step.who) if step.who else "",
+                reason=f"{step.reason[:1].upper()}{step.reason[1:]}.",
+                notes=notes,
+            )
+        )
+    return tuple(found)
+
+
+def measures_view(found: MeasuredAlarms) -> MeasuresView:
+    """Turn the measures into rows, the same as the command shows."""
+    return MeasuresView(
+        heading="How well the alarms do their work",
+        clock=figures.moment_text(figures.local(found.now_ms, ZoneInfo(found.time_zone))),
+        zone=found.time_zone,
+        version=str(found.newest),
+        days=found.days,
+        rows=tuple(measure_rows(found.metrics)),
+        too_little=found.metrics.performance.too_little,
+    )

@@ -1,0 +1,188 @@
+"""Clutches as JSON: the values of the list and of one page, each with its unit in its name. Always °C."""
+
+import json
+from collections.abc import Iterable
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ConfigDict
+
+from daemon.clutch_record_values import Climate, ClutchRecord
+from dashboards.api import ClutchJson
+from dashboards.clutch_list import ClutchListView
+
+_Model = TypeVar("_Model", bound=BaseModel)
+
+
+class _Json(BaseModel):
+    model_config = ConfigDict(frozen=True, from_attributes=True)
+
+
+class ClutchRowJson(_Json):
+    """A clutch of the list. `limits_state`: how the climate of its place stands, in the words of the page."""
+
+    clutch: ClutchJson
+    place_name: str
+    limits_state: str
+    closed_at_ms: int | None
+
+
+class ClutchListJson(_Json):
+    """The clutches that were asked for, in that order; `notice` says which wish could not be met."""
+
+    clutches: list[ClutchRowJson]
+    notice: str
+
+
+class HeatPointJson(_Json):
+    """Heat from laying to a moment, and between what it lies at about 95 %."""
+
+    at_ms: int
+    low_ch: float
+    best_ch: float
+    high_ch: float
+
+
+class CellJson(_Json):
+    """What was read in a stretch of time, calibrated: °C or % RH."""
+
+    start_ms: int
+    end_ms: int
+    least: float
+    mean: float
+    most: float
+    gap_before: bool
+
+
+class LimitSpanJson(_Json):
+    """The limits of a stretch of time, °C or % RH."""
+
+    start_ms: int
+    end_ms: int
+    low: float | None
+    high: float | None
+    lethal_low: float | None
+    lethal_high: float | None
+
+
+class ClutchClimateJson(_Json):
+    """Air temperature (°C) or humidity (% RH) where the clutch lay; hours are reckoned by means of ten minutes."""
+
+    cells: list[CellJson]
+    limits: list[LimitSpanJson]
+    probes: list[str]
+    hours_read: float
+    hours_unread: float
+    hours_below: float
+    hours_above: float
+    is_behind: bool
+    why_empty: str
+
+
+class StayJson(_Json):
+    """Where it lay, from when until when; `end_ms` is null while it lies there."""
+
+    place: str
+    name: str
+    from_ms: int
+    end_ms: int | None
+
+
+class ClutchEventJson(_Json):
+    """Something that happened; `goes_on` where it began and has not ended."""
+
+    at_ms: int
+    kind: str
+    what: str
+    why: str
+    end_ms: int | None
+    goes_on: bool
+
+
+class ChangeJson(_Json):
+    """One entry of the change log; `old` and `new` hold what was changed."""
+
+    at_ms: int
+    who: str
+    what: str
+    why: str
+    old: dict[str, Any]
+    new: dict[str, Any]
+
+
+class ClutchRecordJson(_Json):
+    """Everything that is known of one clutch. A closed one is shown as it was when it was closed (`shown_ms`)."""
+
+    now_ms: int
+    shown_ms: int
+    closed_at_ms: int | None
+    clutch: ClutchJson
+    place_name: str
+    note: str
+    population: str | None
+    heat: list[HeatPointJson]
+    temperature: ClutchClimateJson
+    humidity: ClutchClimateJson
+    stays: list[StayJson]
+    events: list[ClutchEventJson]
+    alarms_left_out: int
+    changes: list[ChangeJson]
+
+
+def clutch_list_json(view: ClutchListView) -> ClutchListJson:
+    """Give the rows of the list their JSON form."""
+    rows = [
+        ClutchRowJson(
+            clutch=ClutchJson.model_validate(row.now),
+            place_name=row.place,
+            limits_state=row.mark.word,
+            closed_at_ms=row.closed_at_ms,
+        )
+        for row in view.rows
+    ]
+    return ClutchListJson(clutches=rows, notice=view.notice)
+
+
+def clutch_record_json(record: ClutchRecord) -> ClutchRecordJson:
+    """Give a record its JSON form."""
+    return ClutchRecordJson(
+        now_ms=record.now_ms,
+        shown_ms=record.shown_ms,
+        closed_at_ms=record.closed_at_ms,
+        clutch=ClutchJson.model_validate(record.clutch),
+        place_name=record.place_name,
+        note=record.note,
+        population=record.population,
+        heat=_all(HeatPointJson, record.heat),
+        temperature=_climate(record.temperature),
+        humidity=_climate(record.humidity),
+        stays=_all(StayJson, record.stays),
+        events=_all(ClutchEventJson, record.events),
+        alarms_left_out=record.alarms_left_out,
+        changes=[
+            ChangeJson(
+                at_ms=each.at_ms,
+                who=each.who,
+                what=each.what,
+                why=each.why,
+                old=_fields(each.old),
+                new=_fields(each.new),
+            )
+            for each in record.changes
+        ],
+    )
+
+
+def _all(model: type[_Model], values: Iterable[object]) -> list[_Model]:
+    return [model.model_validate(each) for each in values]
+
+
+def _climate(climate: Climate) -> ClutchClimateJson:
+    return ClutchClimateJson.model_validate(climate)
+
+
+def _fields(text: str) -> dict[str, Any]:
+    try:
+        stored = json.loads(text)
+    except ValueError:
+        return {}
+    return stored if isinstance(stored, dict) else {}
