@@ -21,7 +21,7 @@ from daemon.alarm_board_values import (
 )
 from daemon.alarm_desk import Desk
 from daemon.alarm_desk_values import Entry
-from daemon.alarm_measures import metrics_of
+from daemon.alarm_measures import metrics_of, window_from
 from daemon.alarms.classes import DAY_MS, LONGEST_REVIEW_MS, LONGEST_REVIEW_WITH_EGGS_MS
 from daemon.alarms.definitions import tuned
 from daemon.alarms.events import Acknowledge, RemoveFromService
@@ -35,7 +35,7 @@ from daemon.clutches import register
 from daemon.desk_work import DeskWork
 from daemon.occupancy import Occupancy
 from daemon.rounds_now import rounds_now
-from daemon.storage import alarm_records, calibrations, outbox, samples
+from daemon.storage import alarm_records, calibrations, outbox, runs, samples
 from daemon.storage.journal import Journal
 from daemon.storage.outbox import CallSent
 
@@ -144,7 +144,8 @@ class AlarmBoard:
                 found = kept[1]
             else:
                 records = alarm_records.between(conn, 0, now_ms)
-                found = metrics_of(records, now_ms - days * DAY_MS, now_ms, ZoneInfo(self._site.time_zone))
+                from_ms = window_from(days, runs.first_start_ms(conn), now_ms)
+                found = metrics_of(records, from_ms, now_ms, ZoneInfo(self._site.time_zone))
                 self._measured = (asked, found)
         return MeasuredAlarms(self._site.time_zone, now_ms, days, found, newest)
 

@@ -11,7 +11,7 @@ from dataclasses import replace
 from config.words import AlarmKind, Priority
 from daemon.alarm_desk_calls import for_people, told_of
 from daemon.alarm_desk_ladders import arrived, climb, paced
-from daemon.alarm_desk_values import SILENCES, Entry, Outcome, Told, key_of
+from daemon.alarm_desk_values import SILENCES, Entry, Outcome, Told, is_to_be_told, key_of
 from daemon.alarm_transition import Transition
 from daemon.alarms.classes import HOUR_MS, MINUTE_MS, Mode
 from daemon.alarms.conditions import Change
@@ -72,7 +72,7 @@ class Desk:
         """Conditions that began or ended, in the order in which they did; then the time up to now."""
         for transition in transitions:
             self._hear(transition, now_ms)
-            if transition.change is Change.RAISED and transition.told:
+            if transition.change is Change.RAISED and is_to_be_told(transition, self.entries):
                 self._begin(transition, now_ms)
             elif transition.change is Change.CLEARED and key_of(transition) in self.entries:
                 self._end(transition, now_ms)

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from config.words import AlarmKind
+from daemon.alarm_memory import LETHAL_OF
 from daemon.alarm_transition import Transition
 from daemon.alarms import classes
 from daemon.alarms.classes import AlarmClass
@@ -89,6 +90,13 @@ class Entry:
         """True where nothing of it needs to be remembered."""
         state = self.state
         return state.memory is AlarmMemory.NORMAL and not (state.in_alarm or state.hidden or state.is_suppressed)
+
+
+def is_to_be_told(raised: Transition, entries: Mapping[str, Entry]) -> bool:
+    """Whether an alarm goes to people by itself: also one that a lethal alarm explains, if that is out of service."""
+    cause = LETHAL_OF.get(raised.kind)
+    explained = entries.get(f"{cause}:{raised.subject}")
+    return raised.told or (explained is not None and explained.state.out is not None)
 
 
 class Seen(NamedTuple):

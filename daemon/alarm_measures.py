@@ -5,6 +5,7 @@ from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from config.words import Priority
+from daemon.alarms.classes import DAY_MS
 from daemon.alarms.metrics import Answered, Metrics, measure
 from daemon.alarms.metrics_rows import AlarmRow
 from daemon.alarms.state_values import AlarmMemory, Shown
@@ -21,6 +22,12 @@ class MeasureRow(NamedTuple):
     label: str
     text: str
     is_part: bool = False
+
+
+def window_from(days: int, first_ms: int | None, now_ms: int) -> int:
+    """The beginning of a window of so many days; not before anybody watched (`first_ms`): a rate would be too low."""
+    from_ms = now_ms - days * DAY_MS
+    return from_ms if first_ms is None else min(max(from_ms, first_ms), now_ms - 1)
 
 
 def metrics_of(records: Iterable[AlarmRecord], from_ms: int, to_ms: int, zone: ZoneInfo) -> Metrics:

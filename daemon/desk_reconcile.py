@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from config.words import Priority
 from daemon.alarm_desk import Desk
-from daemon.alarm_desk_values import Entry, key_of
+from daemon.alarm_desk_values import Entry, is_to_be_told, key_of
 from daemon.alarm_transition import Transition
 from daemon.alarms.conditions import Change
 from daemon.alarms.incident import Incident
@@ -32,7 +32,7 @@ def differing(entries: Mapping[str, Entry], on: Iterable[Transition], heard: Col
     again = [
         replace(each, at_ms=now_ms, since_ms=min(each.since_ms, now_ms))
         for key, each in watched.items()
-        if each.told and key not in held and key not in heard
+        if is_to_be_told(each, entries) and key not in held and key not in heard
     ]
     lost = [entries[key].raised for key in sorted(held - watched.keys()) if key not in heard]
     return Differing(again, lost)

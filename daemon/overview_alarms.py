@@ -9,7 +9,7 @@ from daemon.alarm_memory import ChannelMemory
 from daemon.alarms.definitions import tuned
 from daemon.alarms.probe_kinds import of_probe
 from daemon.alarms.state_values import AlarmMemory
-from daemon.alarms.wrong import WRONG
+from daemon.alarms.wrong import LIMITED, OVER, WRONG
 from daemon.answer_values import person_name
 from daemon.overview import AlarmNow
 from daemon.overview_parts import alarms_now, background
@@ -51,7 +51,7 @@ class AlarmsNow:
         state, raised = entry.state, entry.raised
         quantity = None if raised.channel is None else raised.channel.quantity
         definition = of_probe(tuned(raised.kind, self._site.alarms), place, quantity)
-        wrong = f"{raised.about} {WRONG[raised.kind]}".strip()
+        wrong = WRONG[raised.kind]
         shown = AlarmNow(
             kind=raised.kind,
             priority=definition.priority,
@@ -59,7 +59,7 @@ class AlarmsNow:
             channel="" if raised.channel is None else raised.channel.channel,
             state=state.shown.value,
             since_ms=raised.since_ms if state.since_ms is None else state.since_ms,
-            headline=f"{wrong[:1].upper()}{wrong[1:]}",
+            headline=f"{raised.about}: {wrong}" if raised.about else f"{wrong[:1].upper()}{wrong[1:]}",
             body=definition.first_action,
             background=background(definition),
             key=name,
@@ -71,9 +71,10 @@ class AlarmsNow:
         )
         if state.in_alarm:
             return shown
-        return replace(
-            shown, is_on=False, headline=f"Was {wrong}", body="It is back in range. Look what it was.", background=""
-        )
+        over = OVER.get(raised.kind, f"was {wrong}")
+        headline = f"{raised.about}: {over}" if raised.about else f"{over[:1].upper()}{over[1:]}"
+        body = "It is back in range. Look what it was." if raised.kind in LIMITED else "It is over. Look what it was."
+        return replace(shown, is_on=False, headline=headline, body=body, background="")
 
 
 def _is_shown(entry: Entry) -> bool:

@@ -42,7 +42,7 @@ def alarm_mark(alarm: AlarmNow) -> Mark:
 
 
 def ranked(incubators: Sequence[IncubatorNow]) -> list[tuple[IncubatorNow, AlarmNow]]:
-    """Every alarm with its incubator: what is on and not silenced first, then by priority, then the oldest."""
+    """Every alarm with its incubator: what nobody has acknowledged first, then by priority, then the oldest."""
     pairs = [(incubator, alarm) for incubator in incubators for alarm in incubator.alarms]
     return sorted(pairs, key=lambda pair: (_calmness(pair[1]), pair[1].priority, pair[1].since_ms))
 
@@ -53,10 +53,12 @@ def alarm_views(overview: Overview, zone: ZoneInfo) -> tuple[AlarmView, ...]:
 
 
 def _calmness(alarm: AlarmNow) -> int:
-    """0 for what is on and calls, 1 for what is on and silenced, 2 for what is back in range."""
+    """0 for what is on and calls, 1 where somebody sees to it, 2 for what is silenced, 3 for what is over."""
     if not alarm.is_on:
+        return 3
+    if alarm.state in _SILENCED:
         return 2
-    return int(alarm.state in _SILENCED)
+    return int(not alarm.waits)
 
 
 def state_text(state: str, acknowledged_by: str, shelved_until_ms: int | None, now_ms: int, zone: ZoneInfo) -> str:
@@ -68,7 +70,9 @@ def state_text(state: str, acknowledged_by: str, shelved_until_ms: int | None, n
 
 def headline(incubator: IncubatorNow, alarm: AlarmNow) -> str:
     """Name the incubator first: a person has to know where to run to."""
-    return f"{incubator.name}: {alarm.headline[:1].lower()}{alarm.headline[1:]}"
+    is_named = ": " in alarm.headline
+    said = alarm.headline if is_named else f"{alarm.headline[:1].lower()}{alarm.headline[1:]}"
+    return f"{incubator.name}: {said}"
 
 
 def _alarm_view(incubator: IncubatorNow, alarm: AlarmNow, overview: Overview, zone: ZoneInfo) -> AlarmView:

@@ -11,17 +11,16 @@ import typer
 from config.plain import nearest
 from daemon.alarm_desk import Desk
 from daemon.alarm_desk_values import Entry
-from daemon.alarm_measures import WINDOW_DAYS, metrics_of
+from daemon.alarm_measures import WINDOW_DAYS, metrics_of, window_from
 from daemon.alarms.events import Event, Reset, ReturnToService, Shelve, Unshelve
 from daemon.alarms.wrong import WRONG
 from daemon.commands.alarms_text import journal_lines, metrics_lines, standing
 from daemon.commands.moments import moment_ms, span_ms
 from daemon.commands.site_folder import HERE, SiteFolder, SiteOption, WhoOption, fail, login_name, read_site
 from daemon.desk_work import DeskWork, Done
-from daemon.storage import alarm_records
+from daemon.storage import alarm_records, runs
 
 app = typer.Typer(help="Alarms: what is on, and what people do about it.", no_args_is_help=True)
-DAY_MS = 86_400_000
 
 AlarmArgument = Annotated[list[str], typer.Argument(help="The alarm's name, as `alarms list` shows it.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="For programs.")]
@@ -154,8 +153,8 @@ def metrics(
 ) -> None:
     """Show how well the alarms do their work; "too little data" where that is so."""
     whole, now_ms = read_site(site), _now_ms()
-    from_ms = now_ms - days * DAY_MS
     with whole.journal() as opened, opened.read() as conn:
+        from_ms = window_from(days, runs.first_start_ms(conn), now_ms)
         # Steps from before the window say what was on at its beginning.
         found = metrics_of(alarm_records.between(conn, 0, now_ms), from_ms, now_ms, whole.zone)
     if as_json:

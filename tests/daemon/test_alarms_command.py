@@ -8,6 +8,7 @@ from freezegun import freeze_time
 from typer.testing import CliRunner, Result
 
 from daemon import cli
+from daemon.alarm_measures import window_from
 from daemon.clock import as_datetime
 from daemon.storage.journal import Journal
 from tests.daemon.test_desk import HIGH, SECOND_PERSON, Room
@@ -94,3 +95,11 @@ def test_a_site_without_an_alarm_says_so(tmp_path: Path) -> None:
     folder = write_site(tmp_path / "site", 1883)
     found = CliRunner().invoke(cli.app, ["alarms", "list", "--site", str(folder)])
     assert "No alarm is on" in found.stdout
+
+
+@pytest.mark.parametrize(
+    ("first_ms", "from_ms"),
+    [(None, -29 * 86_400_000), (-40 * 86_400_000, -29 * 86_400_000), (5, 5), (86_400_000, 86_399_999)],
+)
+def test_a_window_begins_when_somebody_began_to_watch_at_the_earliest(first_ms: int | None, from_ms: int) -> None:
+    assert window_from(30, first_ms, 86_400_000) == from_ms
