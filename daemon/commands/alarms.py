@@ -48,6 +48,7 @@ def list_alarms(as_json: JsonOption = False, site: SiteOption = HERE) -> None:
             print(f"  {line}")
 
 
+@app.command("ack", hidden=True)
 @app.command()
 def acknowledge(
     alarms: AlarmArgument,

@@ -10,7 +10,7 @@ from tests.support import mosquitto as support
 from tests.support.latency import latencies_s
 from tests.support.mosquitto import Mosquitto
 
-ROUNDS = 100
+ROUNDS = 60
 
 
 class Latency(NamedTuple):
@@ -22,7 +22,7 @@ class Latency(NamedTuple):
 
 
 def alert_latency() -> Latency:
-    """Measure on 100 alarms, one after another."""
+    """Measure on 60 alarms, one after another."""
     with tempfile.TemporaryDirectory() as folder:
         program = support.program()
         if program is None:

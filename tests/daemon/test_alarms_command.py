@@ -103,3 +103,8 @@ def test_a_site_without_an_alarm_says_so(tmp_path: Path) -> None:
 )
 def test_a_window_begins_when_somebody_began_to_watch_at_the_earliest(first_ms: int | None, from_ms: int) -> None:
     assert window_from(30, first_ms, 86_400_000) == from_ms
+
+
+def test_ack_is_short_for_acknowledge() -> None:
+    both = [CliRunner().invoke(cli.app, ["alarms", word, "--help"]) for word in ("ack", "acknowledge")]
+    assert [done.exit_code for done in both] == [0, 0]
