@@ -13,8 +13,11 @@ from pathlib import Path
 _PAUSE_S = 0.02
 
 
-_PORTS = range(20_000, 30_000)
-"""Below what a kernel hands out to outgoing connections (Linux: from 32,768), so that none of those takes one first."""
+_SLICE = 2_000
+_WORKER = int(os.environ.get("PYTEST_XDIST_WORKER", "gw-1").removeprefix("gw")) + 1
+_PORTS = range(20_000 + _WORKER % 5 * _SLICE, 20_000 + (_WORKER % 5 + 1) * _SLICE)
+"""Below what a kernel hands out to outgoing connections (Linux: from 32,768), so that none of those takes one first;
+and for each process of the tests its own, so that no two of them find the same one free at the same moment."""
 _turns = itertools.count(os.getpid() * 97)
 
 
