@@ -6,7 +6,12 @@ from dataclasses import dataclass
 
 from daemon.storage.errors import JournalError
 from daemon.storage.schema import FIRST
+from daemon.storage.schema_access import ACCESS
+from daemon.storage.schema_audit import AUDIT
 from daemon.storage.schema_derived import ALARM_DESK, CALIBRATION, COOLING, HEAT_INTERVAL
+from daemon.storage.schema_eggs import EGGS
+from daemon.storage.schema_findings import FINDINGS
+from daemon.storage.schema_indexes import INDEXES
 from daemon.storage.schema_rollups import ROLLUPS
 from daemon.storage.schema_work import WORK
 
@@ -31,6 +36,10 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(5, "alarm desk", ALARM_DESK),
     Migration(6, "rounds, duties, test messages", WORK),
     Migration(7, "roll-ups", ROLLUPS),
+    Migration(8, "accounts and audit", (*ACCESS, *AUDIT)),
+    Migration(9, "eggs", EGGS),
+    Migration(10, "findings of rounds", FINDINGS),
+    Migration(11, "indexes of the read side", INDEXES),
 )
 
 

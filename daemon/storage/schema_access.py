@@ -1,0 +1,3 @@
+"""Accounts, sessions, invitations, keys of programs."""
+
+ACCESS: tuple[str, ...] = ()

@@ -1,0 +1,3 @@
+"""What was found in each box during a round."""
+
+FINDINGS: tuple[str, ...] = ()

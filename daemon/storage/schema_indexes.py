@@ -1,0 +1,3 @@
+"""Indexes that the read side needs."""
+
+INDEXES: tuple[str, ...] = ()
