@@ -3,7 +3,7 @@
 from daemon.storage.schema import append_only
 
 AUDIT: tuple[str, ...] = (
-    # `old` and `new` are JSON, and never hold a secret. `from_where`: the address of a browser, or "host" for a command.
+    # `old` and `new` are JSON without secrets. `from_where`: the address of a browser, or "host" for a command.
     """CREATE TABLE audit_event (
         event_id INTEGER PRIMARY KEY,
         at_ms INTEGER NOT NULL,
