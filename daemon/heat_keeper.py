@@ -52,6 +52,8 @@ class HeatKeeper:
         """The register, a calibration or what is stated of the site has changed, or this is the first step."""
         self._clutches = {clutch.clutch_id: clutch for clutch in clutches if self._ledger.counts(clutch)}
         self.anew, self._basis_only = {}, {}
+        # Of one that was withdrawn nothing is left to do.
+        self._unfinished = {one: goal_ms for one, goal_ms in self._unfinished.items() if one in self._clutches}
         for clutch_id, clutch in self._clutches.items():
             known, basis = self._bases.get(clutch_id), self._basis(clutch)
             from_ms = changed_from(known, basis)

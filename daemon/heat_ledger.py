@@ -168,7 +168,9 @@ class HeatLedger:
         """The hours of a clutch (as their start, ms) that these spans touch.
 
         First those that are over by them; then those that late readings touch, which may not be over yet. A channel
-        that is heard for the first time changes nothing of what is stored: other probes have measured that.
+        that is heard for the first time changes nothing of what is stored: other probes have measured that. Of the
+        hours from `stored_until_ms` on only the last one of each span is named, however many there are: all up to it
+        have to be computed anyway.
         """
         over: set[int] = set()
         late: set[int] = set()
@@ -182,7 +184,9 @@ class HeatLedger:
                         begin_ms = stored_until_ms if is_first else start_ms
                         first = hour_of(max(begin_ms, stay.from_ms))
                         hours = range(first, min(hour_of(span.to_ms), end_ms), HOUR_MS)
-                        (over if span.runs else late).update(hours)
+                        touched = over if span.runs else late
+                        touched.update(range(first, min(hours.stop, stored_until_ms), HOUR_MS))
+                        touched.update(hours[-1:])
                 better.append(channel)
         return over, late
 

@@ -7,6 +7,7 @@ from config.places import Places
 from config.species import SpeciesProfile
 from daemon.alarms.limits import Limits, Occupant, overlap
 from daemon.clutches.register import Clutch, Placement
+from daemon.clutches.values import is_venomous
 
 FOR_EVER_MS = 2**62
 
@@ -49,10 +50,25 @@ class Occupancy:
             clutch for clutch, where, start, end in self._stays if where in within and start <= moment_ms < end
         )
 
+    def within_reach(self, place: str, moment_ms: int) -> tuple[Clutch, ...]:
+        """The clutches that whoever answers an alarm of this place comes near: those of the whole incubator.
+
+        Those of all the site where the alarm is about no place in it, or about one that is not there any more.
+        """
+        if self._places.exists(place):
+            return self.lying_in(self._places.incubator_of(place).id, moment_ms)
+        return tuple(clutch for clutch, _, start, end in self._stays if start <= moment_ms < end)
+
     def needs_caution(self, clutch: Clutch) -> bool:
-        """True where the profile of its species carries a caution for whoever goes near."""
+        """True for a venomous clutch, and where the profile of its species has a caution for whoever goes near."""
         profile = self._profiles.get(clutch.species_id)
-        return profile is not None and profile.caution is not None
+        cautioned = profile is not None and profile.caution is not None
+        return cautioned or self.is_venomous(clutch)
+
+    def is_venomous(self, clutch: Clutch) -> bool:
+        """True where trained handlers alone may go near a clutch."""
+        profile = self._profiles.get(clutch.species_id)
+        return is_venomous(clutch, profile is not None and profile.venomous)
 
     def _stage(self, clutch: Clutch, moment_ms: int) -> int | None:
         begun = [

@@ -1,129 +1,112 @@
 """The register in the journal: clutches, where they lay, and who changed what, when and why.
 
-All functions work inside the caller's transaction. Nothing is ever removed; a correction is one more statement.
-Whether a place and a species exist is the site's knowledge: see `daemon/clutches/check.py`.
+All functions work inside the caller's transaction. Nothing is ever removed; a correction is one more statement. Eggs
+are in `egg_records` and `egg_changes`, mending in `corrections`, the end of a clutch with its outcome in `closing`.
+Whether a place and a species exist is the site's knowledge: see `check` and `desk`.
 """
 
 import json
 import sqlite3
-from collections import defaultdict
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass, replace
+from collections.abc import Sequence
+from dataclasses import asdict, replace
 
 from config.plain import nearest
-from daemon.clock import as_datetime
+from daemon.clutches.boxes import refuse_occupied, spans
+from daemon.clutches.egg_records import events
+from daemon.clutches.errors import At, RegisterError
+from daemon.clutches.measures import NewMeasure
 from daemon.clutches.placements import FOR_EVER_MS, Placement, in_force, next_start_ms, placements_from
-from daemon.storage.text import storable
+from daemon.clutches.remarks import add_measure
+from daemon.clutches.rows import audit, clutches, last_change, put_placement, rivals_in, still_open, with_label
+from daemon.clutches.rules import (
+    LONGEST_NAME,
+    LONGEST_TEXT,
+    label_of,
+    refuse_future,
+    refuse_nobody,
+    refuse_unlikely,
+    tags_of,
+    text_of,
+)
+from daemon.clutches.values import Clutch, NewClutch
 
-__all__ = ["Clutch", "NewClutch", "Placement", "RegisterError"]
+__all__ = [
+    "Clutch",
+    "NewClutch",
+    "Placement",
+    "RegisterError",
+    "add_clutch",
+    "close_clutch",
+    "clutches",
+    "last_change",
+    "move_clutch",
+    "open_clutch",
+    "refuse_end_before_eggs",
+    "refuse_taken",
+    "version",
+    "where_it_lay",
+]
 
-_LONGEST_LABEL = 60
-_LONGEST_TEXT = 2000
-_PARTS_OF_A_BOX = 3
-_COLDEST_C, _WARMEST_C, _LARGEST_U_K = 0.0, 45.0, 10.0
-
-
-class RegisterError(Exception):
-    """The register refuses a change: the reason, and what to do instead."""
-
-    def __init__(self, reason: str, hint: str) -> None:
-        super().__init__(reason, hint)
-        self.reason = reason
-        self.hint = hint
-
-    def __str__(self) -> str:
-        return f"{self.reason}. {self.hint}"
-
-
-@dataclass(frozen=True, slots=True)
-class NewClutch:
-    """A clutch to be entered: laid between two moments, set up in `place` at `from_ms`. Times are UTC ms.
-
-    `before_c`: how warm the eggs lay until they were set up, degree Celsius, with its standard uncertainty in K; None
-    where nobody stated it.
-    """
-
-    label: str
-    species_id: str
-    population: str | None
-    laid_from_ms: int
-    laid_to_ms: int
-    egg_count: int
-    note: str
-    place: str
-    from_ms: int
-    before_c: float | None = None
-    before_u_k: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Clutch:
-    """A clutch on record. `placements` are in order of time; the first is its setting up."""
-
-    clutch_id: int
-    label: str
-    species_id: str
-    population: str | None
-    laid_from_ms: int
-    laid_to_ms: int
-    egg_count: int
-    note: str
-    closed_at_ms: int | None
-    placements: tuple[Placement, ...]
-    before_c: float | None = None
-    before_u_k: float | None = None
+_INSERT = """INSERT INTO clutch (label, species_id, population, laid_from_ms, laid_to_ms, egg_count, note, before_c,
+    before_u_k, dam, sire, found_ms, tags, venomous, protected) VALUES (:label, :species_id, :population, :laid_from_ms,
+    :laid_to_ms, :egg_count, :note, :before_c, :before_u_k, :dam, :sire, :found_ms, :tags, :venomous, :protected)
+    RETURNING clutch_id"""
 
 
 def version(conn: sqlite3.Connection) -> int:
-    """Give a number that every change of the register raises, also one made by another process."""
+    """Give a number that rises whenever a clutch or where it lay changes, also when another process does it.
+
+    What is said of eggs, notes and measures leaves it alone: nothing that is watched depends on them. `last_change`
+    rises with every change.
+    """
     (number,) = conn.execute("SELECT version FROM register_version").fetchone()
     return int(number)
 
 
-def clutches(conn: sqlite3.Connection, include_closed: bool = False) -> list[Clutch]:
-    """Give the clutches in the order they were entered; without the closed ones unless asked for."""
-    said: defaultdict[int, list[Placement]] = defaultdict(list)
-    for clutch_id, place, from_ms in conn.execute(
-        "SELECT clutch_id, place, from_ms FROM placement ORDER BY placement_id"
-    ):
-        said[clutch_id].append(Placement(place, from_ms))
-    rows = conn.execute("SELECT * FROM clutch WHERE closed_at_ms IS NULL OR ? ORDER BY clutch_id", (include_closed,))
-    names = [column[0] for column in rows.description]
-    return [Clutch(**dict(zip(names, row, strict=True)), placements=placements_from(said[row[0]])) for row in rows]
-
-
 def open_clutch(conn: sqlite3.Connection, label: str) -> Clutch:
     """Give the open clutch with this label; capitals do not matter. Raises RegisterError naming the nearest label."""
-    open_ones = clutches(conn)
-    wanted = label.strip().lower()
-    for clutch in open_ones:
-        if clutch.label.lower() == wanted:
+    for clutch in with_label(conn, label):
+        if clutch.is_open:
             return clutch
+    wanted, open_ones = label.strip().lower(), clutches(conn)
     hint = nearest(wanted, [clutch.label for clutch in open_ones]) if open_ones else "No clutch is open at present."
-    raise RegisterError(f"there is no open clutch {label.strip()!r}", hint)
+    raise RegisterError(f"there is no open clutch {label.strip()!r}", hint, "label")
 
 
-def add_clutch(conn: sqlite3.Connection, new: NewClutch, who: str, now_ms: int) -> int:
-    """Enter a clutch and give its number. Raises RegisterError with nothing changed."""
-    new = replace(new, label=new.label.strip(), note=storable(new.note.strip(), _LONGEST_TEXT))
-    _refuse_nobody(who)
-    _refuse_unlikely(new, now_ms)
-    _refuse_unlikely_warmth(new)
-    taken = [clutch for clutch in clutches(conn) if clutch.label.lower() == new.label.lower()]
-    if taken:
-        raise RegisterError(
-            f"the label {new.label!r} is taken by the clutch in {taken[0].placements[-1].place}",
-            "Choose another label, or close that clutch first.",
-        )
-    _refuse_occupied(conn, None, new.place, new.from_ms, FOR_EVER_MS)
-    (clutch_id,) = conn.execute(
-        "INSERT INTO clutch (label, species_id, population, laid_from_ms, laid_to_ms, egg_count, note, before_c,"
-        " before_u_k) VALUES (:label, :species_id, :population, :laid_from_ms, :laid_to_ms, :egg_count, :note,"
-        " :before_c, :before_u_k) RETURNING clutch_id",
-        asdict(new),
-    ).fetchone()
-    _place(conn, clutch_id, new.place, new.from_ms, now_ms)
-    _audit(conn, clutch_id, "add", who=who, why="", now_ms=now_ms, old={}, new=asdict(new))
+def add_clutch(
+    conn: sqlite3.Connection,
+    new: NewClutch,
+    who: str,
+    now_ms: int,
+    moves: Sequence[Placement] = (),
+    closed_at_ms: int | None = None,
+) -> int:
+    """Enter a clutch and give its number; with the moves that it has had, and closed where its time is over.
+
+    Raises RegisterError with nothing changed.
+    """
+    new = _as_kept(new)
+    refuse_nobody(who)
+    refuse_unlikely(new, now_ms, closed_at_ms)
+    for move in moves:
+        _refuse_before_set_up(new, move)
+    stays = placements_from([Placement(new.place, new.from_ms), *moves])
+    _refuse_history(new.label, stays, closed_at_ms, now_ms)
+    if closed_at_ms is None:
+        refuse_taken(conn, new.label)
+    for stay, left_ms in spans(stays, FOR_EVER_MS if closed_at_ms is None else closed_at_ms):
+        refuse_occupied(stay.place, stay.from_ms, left_ms, rivals_in(conn, stay.place))
+    row = {**asdict(new), "tags": json.dumps(new.tags)}
+    (clutch_id,) = conn.execute(_INSERT, row).fetchone()
+    for stay in stays:
+        put_placement(conn, clutch_id, stay, now_ms)
+    entered = asdict(new) if len(stays) == 1 else {**asdict(new), "moves": [stay._asdict() for stay in stays[1:]]}
+    audit(conn, clutch_id, "add", who=who, why="", now_ms=now_ms, old={}, new=entered)
+    if new.first_mass_g is not None or new.first_length_mm is not None:
+        first = NewMeasure(new.from_ms, mass_g=new.first_mass_g, length_mm=new.first_length_mm, eggs=1)
+        add_measure(conn, clutch_id, first, who, now_ms)
+    if closed_at_ms is not None:
+        close_clutch(conn, clutch_id, closed_at_ms, who, "", now_ms)
     return int(clutch_id)
 
 
@@ -134,153 +117,124 @@ def move_clutch(
 
     Said of the moment of an earlier move, it corrects that move. Raises RegisterError with nothing changed.
     """
-    clutch = _open_by_number(conn, clutch_id)
-    _refuse_nobody(who)
-    _refuse_future("move", from_ms, now_ms)
+    clutch = still_open(conn, clutch_id)
+    refuse_nobody(who)
+    refuse_future("move", from_ms, now_ms)
+    before = where_it_lay(clutch, place, from_ms)
+    others = [other for other in rivals_in(conn, place) if other.clutch_id != clutch_id]
+    refuse_occupied(place, from_ms, next_start_ms(clutch.placements, from_ms), others)
+    after = Placement(place, from_ms)
+    put_placement(conn, clutch_id, after, now_ms)
+    audit(conn, clutch_id, "move", who=who, why=why, now_ms=now_ms, old=before._asdict(), new=after._asdict())
+
+
+def where_it_lay(clutch: Clutch, place: str, from_ms: int) -> Placement:
+    """Give the stay that a move to another place at a moment ends. Raises RegisterError where there is none."""
     before = in_force(clutch.placements, from_ms)
     if before is None:
         raise RegisterError(
-            f"{clutch.label} cannot move at {_when(from_ms)}: it was set up at {_when(clutch.placements[0].from_ms)}",
+            (f"{clutch.label} cannot move at ", At(from_ms), ": it was set up at ", At(clutch.set_up_ms)),
             "Give a time after it was set up.",
+            "at",
         )
     if before.place == place:
         raise RegisterError(
-            f"{clutch.label} lies in {place} already, since {_when(before.from_ms)}",
+            (f"{clutch.label} lies in {place} already, since ", At(before.from_ms)),
             "Nothing to do. Where it came there later than that, first put it back to where it was at that time.",
+            "place",
         )
-    _refuse_occupied(conn, clutch_id, place, from_ms, next_start_ms(clutch.placements, from_ms))
-    _place(conn, clutch_id, place, from_ms, now_ms)
-    after = Placement(place, from_ms)
-    _audit(conn, clutch_id, "move", who=who, why=why, now_ms=now_ms, old=before._asdict(), new=after._asdict())
+    return before
 
 
-def close_clutch(conn: sqlite3.Connection, clutch_id: int, at_ms: int, who: str, why: str, now_ms: int) -> None:
-    """End a clutch: hatched, lost or given away. It stays on record. Raises RegisterError with nothing changed."""
-    clutch = _open_by_number(conn, clutch_id)
-    _refuse_nobody(who)
-    _refuse_future("closing", at_ms, now_ms)
-    first, last = clutch.placements[0], clutch.placements[-1]
-    if at_ms < last.from_ms:
-        event = "it was set up" if first == last else f"it was moved to {last.place}"
-        raise RegisterError(
-            f"{clutch.label} cannot be closed at {_when(at_ms)}: {event} at {_when(last.from_ms)}",
-            "Give a later time, or correct the move first." if first != last else "Give a later time.",
-        )
-    conn.execute("UPDATE clutch SET closed_at_ms = ? WHERE clutch_id = ?", (at_ms, clutch_id))
-    old, new = {"closed_at_ms": None}, {"closed_at_ms": at_ms}
-    _audit(conn, clutch_id, "close", who=who, why=why, now_ms=now_ms, old=old, new=new)
-
-
-def _open_by_number(conn: sqlite3.Connection, clutch_id: int) -> Clutch:
-    known = {clutch.clutch_id: clutch for clutch in clutches(conn, include_closed=True)}
-    clutch = known.get(clutch_id)
-    if clutch is None:
-        labels = ", ".join(one.label for one in known.values() if one.closed_at_ms is None)
-        raise RegisterError(f"there is no clutch number {clutch_id}", f"Open clutches: {labels or 'none'}.")
-    if clutch.closed_at_ms is not None:
-        raise RegisterError(
-            f"{clutch.label} is closed already, since {_when(clutch.closed_at_ms)}", "A closed clutch does not change."
-        )
-    return clutch
-
-
-def _refuse_unlikely(new: NewClutch, now_ms: int) -> None:
-    """Raise RegisterError for what cannot be true of a clutch, whatever else is on record."""
-    if not new.label or len(new.label) > _LONGEST_LABEL or not new.label.isprintable():
-        raise RegisterError(
-            "the label is empty, too long or not printable",
-            f"Give what stands on the box, up to {_LONGEST_LABEL} letters.",
-        )
-    if new.egg_count < 1:
-        raise RegisterError(
-            f"{new.label}: {new.egg_count} eggs are not a clutch", "Give the number of eggs, at least 1."
-        )
-    if max(new.laid_from_ms, new.laid_to_ms) > now_ms:
-        raise RegisterError(
-            f"{new.label}: laid at {_when(max(new.laid_from_ms, new.laid_to_ms))} is in the future",
-            "Check the date, and the clock of this computer.",
-        )
-    if new.laid_from_ms > new.laid_to_ms:
-        raise RegisterError(
-            f"{new.label}: laid between {_when(new.laid_from_ms)} and {_when(new.laid_to_ms)} ends before it begins",
-            "Give the earlier date first.",
-        )
-    _refuse_future("setting up", new.from_ms, now_ms)
-    if new.from_ms < new.laid_from_ms:
-        raise RegisterError(
-            f"{new.label}: set up at {_when(new.from_ms)}, before it can have been laid ({_when(new.laid_from_ms)})",
-            "Check both dates.",
-        )
-
-
-def _refuse_unlikely_warmth(new: NewClutch) -> None:
-    if new.before_c is not None and not _COLDEST_C <= new.before_c <= _WARMEST_C:
-        raise RegisterError(
-            f"{new.label}: {new.before_c:.1f} °C before the set-up is not what eggs were kept at",
-            f"Give {_COLDEST_C:g} to {_WARMEST_C:g} °C, in the unit of the site.",
-        )
-    if new.before_u_k is not None and (new.before_c is None or not 0 <= new.before_u_k <= _LARGEST_U_K):
-        raise RegisterError(
-            f"{new.label}: {new.before_u_k:g} K either way says nothing of how warm the eggs lay",
-            f"Give 0 to {_LARGEST_U_K:g} K, together with the temperature.",
-        )
-
-
-def _refuse_nobody(who: str) -> None:
-    if not who.strip():
-        raise RegisterError("nobody is named for this change", "Say who makes it.")
-
-
-def _refuse_future(what: str, moment_ms: int, now_ms: int) -> None:
-    if moment_ms > now_ms:
-        raise RegisterError(
-            f"the {what} at {_when(moment_ms)} is in the future", "Enter it when it is done; check the clock as well."
-        )
-
-
-def _refuse_occupied(conn: sqlite3.Connection, mine: int | None, place: str, from_ms: int, until_ms: int) -> None:
-    """Raise RegisterError where another clutch lay in this box at any time of the span. A shelf may hold several."""
-    if place.count("/") + 1 != _PARTS_OF_A_BOX:
-        return
-    for other in clutches(conn, include_closed=True):
-        end_ms = FOR_EVER_MS if other.closed_at_ms is None else other.closed_at_ms
-        for stay in other.placements:
-            left_ms = min(next_start_ms(other.placements, stay.from_ms), end_ms)
-            lay_there = stay.place == place and stay.from_ms < left_ms
-            if other.clutch_id != mine and lay_there and stay.from_ms < until_ms and from_ms < left_ms:
-                since = f"since {_when(stay.from_ms)}" if left_ms == FOR_EVER_MS else f"until {_when(left_ms)}"
-                raise RegisterError(
-                    f"the box {place} holds {other.label} {since}",
-                    f"A box holds one clutch. Move or close {other.label} first, or choose another box. To swap two, "
-                    "put one of them on a shelf for the time between.",
-                )
-
-
-def _place(conn: sqlite3.Connection, clutch_id: int, place: str, from_ms: int, now_ms: int) -> None:
-    conn.execute(
-        "INSERT INTO placement (clutch_id, place, from_ms, recorded_at_ms) VALUES (?, ?, ?, ?)",
-        (clutch_id, place, from_ms, now_ms),
-    )
-
-
-def _audit(
+def close_clutch(
     conn: sqlite3.Connection,
     clutch_id: int,
-    what: str,
-    *,
+    at_ms: int,
     who: str,
     why: str,
     now_ms: int,
-    old: Mapping[str, object],
-    new: Mapping[str, object],
+    egg_events: Sequence[int] = (),
 ) -> None:
-    """Write down a change, with what it was before and after."""
-    texts = (storable(who.strip(), _LONGEST_TEXT), what, storable(why.strip(), _LONGEST_TEXT))
-    conn.execute(
-        "INSERT INTO register_change (clutch_id, at_ms, who, what, why, old, new) VALUES (?, ?, ?, ?, ?, ?, ?)",
-        (clutch_id, now_ms, *texts, json.dumps(old), json.dumps(new)),
+    """End a clutch. It stays on record. `egg_events`: what was said of its eggs by closing it.
+
+    `closing.close` also asks what became of every egg. Raises RegisterError with nothing changed.
+    """
+    clutch = still_open(conn, clutch_id)
+    refuse_nobody(who)
+    refuse_future("closing", at_ms, now_ms)
+    _refuse_end(clutch.label, clutch.placements, at_ms)
+    refuse_end_before_eggs(conn, clutch, at_ms)
+    conn.execute("UPDATE clutch SET closed_at_ms = ? WHERE clutch_id = ?", (at_ms, clutch_id))
+    old: dict[str, object] = {"closed_at_ms": None}
+    new: dict[str, object] = {"closed_at_ms": at_ms}
+    if egg_events:
+        new["egg_events"] = list(egg_events)
+    audit(conn, clutch_id, "close", who=who, why=why, now_ms=now_ms, old=old, new=new)
+
+
+def refuse_taken(conn: sqlite3.Connection, label: str, mine: int | None = None) -> None:
+    """Raise RegisterError where another open clutch has this label."""
+    for other in with_label(conn, label):
+        if other.is_open and other.clutch_id != mine:
+            raise RegisterError(
+                f"the label {label!r} is taken by the clutch in {other.placements[-1].place}",
+                "Choose another label, or close that clutch first. If that one was entered by mistake, withdraw it.",
+                "label",
+            )
+
+
+def refuse_end_before_eggs(conn: sqlite3.Connection, clutch: Clutch, at_ms: int) -> None:
+    """Raise RegisterError for an end before the last that was said of an egg."""
+    standing = (one for one in events(conn, clutch.clutch_id) if not one.withdrawn)
+    last = max(standing, key=lambda one: (one.at_ms, one.number), default=None)
+    if last is None or last.at_ms <= at_ms:
+        return
+    what = f": egg {last.egg} was {last.stated.words} at "
+    raise RegisterError(
+        (f"{clutch.label} cannot be closed at ", At(at_ms), what, At(last.at_ms)),
+        f"Give a later time, or take that back first: event {last.number}.",
+        "at",
     )
 
 
-def _when(moment_ms: int) -> str:
-    return as_datetime(moment_ms).strftime("%Y-%m-%d %H:%M UTC")
+def _as_kept(new: NewClutch) -> NewClutch:
+    return replace(
+        new,
+        label=label_of(new.label),
+        population=text_of(new.population or "") or None,
+        note=text_of(new.note, LONGEST_TEXT),
+        dam=text_of(new.dam, LONGEST_NAME),
+        sire=text_of(new.sire, LONGEST_NAME),
+        tags=tags_of(new.tags),
+        protected=text_of(new.protected, LONGEST_TEXT),
+    )
+
+
+def _refuse_before_set_up(new: NewClutch, move: Placement) -> None:
+    if move.from_ms < new.from_ms:
+        raise RegisterError(
+            (f"{new.label} cannot move at ", At(move.from_ms), ": it was set up at ", At(new.from_ms)),
+            "Check both dates.",
+            "moves",
+        )
+
+
+def _refuse_history(label: str, stays: Sequence[Placement], closed_at_ms: int | None, now_ms: int) -> None:
+    for stay in stays[1:]:
+        refuse_future("move", stay.from_ms, now_ms)
+    if closed_at_ms is not None:
+        refuse_future("closing", closed_at_ms, now_ms)
+        _refuse_end(label, stays, closed_at_ms)
+
+
+def _refuse_end(label: str, placements: Sequence[Placement], at_ms: int) -> None:
+    """Raise RegisterError for an end before the last move."""
+    first, last = placements[0], placements[-1]
+    if at_ms >= last.from_ms:
+        return
+    event = "it was set up" if first == last else f"it was moved to {last.place}"
+    raise RegisterError(
+        (f"{label} cannot be closed at ", At(at_ms), f": {event} at ", At(last.from_ms)),
+        "Give a later time, or correct the move first." if first != last else "Give a later time.",
+        "at",
+    )

@@ -1,30 +1,28 @@
-"""`clutchwarden clutch add|list|move|close`: the register from the command line, also beside a running daemon."""
+"""`clutchwarden clutch ...`: the register from the command line, also beside a running daemon.
+
+Adding and looking are here; changes, eggs and files have modules of their own.
+"""
 
 import json
-import time
+from dataclasses import asdict
 from typing import Annotated
 
 import typer
 from rich.console import Console
 from rich.table import Table
 
-from config.plain import nearest
-from daemon.clutches import register
-from daemon.clutches.register import Clutch, NewClutch
+from config.species import SpeciesProfile
+from daemon.clutches.eggs import EggCounts
+from daemon.clutches.values import Clutch, NewClutch, is_venomous
+from daemon.commands import clutch_change, clutch_eggs, clutch_files
+from daemon.commands.clutch_parts import LabelArgument, celsius, closed_too, done, kelvin, now_ms, register_of
+from daemon.commands.clutch_text import counts_text, file_text
 from daemon.commands.moments import day_range_ms, local_text, moment_ms
-from daemon.commands.site_folder import HERE, SiteFolder, SiteOption, WhoOption, fail, login_name, read_site
+from daemon.commands.site_folder import HERE, SiteFolder, SiteOption, WhoOption, fail, login_name
 from daemon.commands.species import nearest_species
 
 app = typer.Typer(help="The register of clutches.", no_args_is_help=True)
 LONG_BEFORE_MS = 2 * 86_400_000
-
-LabelArgument = Annotated[str, typer.Argument(help="The clutch's label, as on its box.")]
-AtOption = Annotated[str | None, typer.Option("--at", help="When: 2026-05-03 or '2026-05-03 14:30'. Default: now.")]
-WhyOption = Annotated[str, typer.Option("--why", help="Why; kept with the change.")]
-
-
-def _now_ms() -> int:
-    return time.time_ns() // 1_000_000
 
 
 @app.command()
@@ -35,6 +33,7 @@ def add(
     laid: Annotated[str, typer.Option(help="Day it was laid, or the days between: 2026-05-01..2026-05-03.")],
     eggs: Annotated[int, typer.Option(help="Number of eggs.")],
     set_up: Annotated[str | None, typer.Option(help="When it came into the incubator. Default: now.")] = None,
+    found: Annotated[str | None, typer.Option(help="When the eggs were found.")] = None,
     kept_at: Annotated[
         float | None,
         typer.Option(help="How warm the eggs lay from laying to then, in the site's unit. Default: the room's."),
@@ -42,45 +41,68 @@ def add(
     kept_within: Annotated[
         float | None, typer.Option(help="How far that may be off, either way; two cases in three lie within it.")
     ] = None,
+    population: Annotated[str | None, typer.Option(help="Population. Default: that of the profile.")] = None,
+    dam: Annotated[str, typer.Option(help="The mother.")] = "",
+    sire: Annotated[str, typer.Option(help="The father.")] = "",
+    first_mass_g: Annotated[
+        float | None, typer.Option("--first-mass-g", help="Mass of one egg at the set-up, in g.")
+    ] = None,
+    first_length_mm: Annotated[
+        float | None, typer.Option("--first-length-mm", help="Length of one egg at the set-up, in mm.")
+    ] = None,
+    tags: Annotated[str, typer.Option(help="Words to find it by, with commas between.")] = "",
+    venomous: Annotated[
+        bool | None, typer.Option("--venomous/--not-venomous", help="Default: as the species profile says.")
+    ] = None,
+    protected: Annotated[str, typer.Option(help="What the law asks for this species at your place.")] = "",
     note: Annotated[str, typer.Option(help="Anything else.")] = "",
     who: WhoOption = "",
     site: SiteOption = HERE,
 ) -> None:
     """Write a clutch into the register."""
-    whole = read_site(site)
-    _require_place(whole, place)
-    if species not in whole.profiles:
-        raise fail(f"There is no species profile {species!r}. {nearest_species(species, whole.profiles)}")
-    laid_from_ms, laid_to_ms = day_range_ms(laid, whole.zone, "--laid")
-    now_ms = _now_ms()
-    new = NewClutch(
-        label=label,
-        species_id=species,
-        population=whole.profiles[species].population,
-        laid_from_ms=laid_from_ms,
-        laid_to_ms=min(laid_to_ms, now_ms),
-        egg_count=eggs,
-        note=note,
-        place=place,
-        from_ms=moment_ms(set_up, whole.zone, "--set-up") if set_up else now_ms,
-        before_c=None if kept_at is None else _celsius(kept_at, whole),
-        before_u_k=None if kept_within is None else kept_within / (1.8 if whole.fahrenheit else 1.0),
-    )
-    with whole.journal() as journal:
-        journal.write(lambda conn: register.add_clutch(conn, new, who or login_name(), now_ms))
-    profile = whole.profiles[species]
-    print(f"{label}: {eggs} egg{'s' * (eggs != 1)} of {profile.scientific_name} in {whole.places.name(place)}.")
+    with register_of(site) as (whole, desk):
+        profile = whole.profiles.get(species)
+        if profile is None:
+            raise fail(f"There is no species profile {species!r}. {nearest_species(species, whole.profiles)}")
+        laid_from_ms, laid_to_ms = day_range_ms(laid, whole.zone, "--laid")
+        moment = now_ms()
+        new = NewClutch(
+            label=label,
+            species_id=species,
+            population=profile.population if population is None else population,
+            laid_from_ms=laid_from_ms,
+            laid_to_ms=min(laid_to_ms, moment),
+            egg_count=eggs,
+            note=note,
+            place=place,
+            from_ms=moment_ms(set_up, whole.zone, "--set-up") if set_up else moment,
+            before_c=celsius(kept_at, whole),
+            before_u_k=kelvin(kept_within, whole),
+            dam=dam,
+            sire=sire,
+            found_ms=moment_ms(found, whole.zone, "--found") if found else None,
+            tags=tuple(tags.split(",")),
+            venomous=venomous,
+            protected=protected,
+            first_mass_g=first_mass_g,
+            first_length_mm=first_length_mm,
+        )
+        done(desk.add(new, who or login_name()))
+    _tell_added(new, whole, profile)
+    if not set_up and moment - laid_to_ms > LONG_BEFORE_MS:
+        print("It was laid days before. If it came into the incubator earlier, say when:")
+        print(f"clutchwarden clutch edit '{label}' --set-up '2026-05-03 14:30'")
+
+
+def _tell_added(new: NewClutch, whole: SiteFolder, profile: SpeciesProfile) -> None:
+    eggs = f"{new.egg_count} egg{'s' * (new.egg_count != 1)} of {profile.scientific_name}"
+    print(f"{new.label}: {eggs} in {whole.places.name(new.place)}.")
     print(f"Set up {local_text(new.from_ms, whole.zone)}.")
     print(f"Heat counts from laying; before the set-up {_before(new, whole)}.")
-    if not set_up and now_ms - laid_to_ms > LONG_BEFORE_MS:
-        print("It was laid days before. If it came into the incubator earlier, close it at this moment and add it")
-        print("again with --set-up '2026-05-03 14:30'.")
     if profile.caution:
         print(f"Caution: {profile.caution}")
-
-
-def _celsius(stated: float, whole: SiteFolder) -> float:
-    return (stated - 32) / 1.8 if whole.fahrenheit else stated
+    elif new.venomous:
+        print("Venomous: trained handlers only.")
 
 
 def _before(new: NewClutch, whole: SiteFolder) -> str:
@@ -96,28 +118,28 @@ def _before(new: NewClutch, whole: SiteFolder) -> str:
 @app.command("list")
 def list_clutches(
     everything: Annotated[bool, typer.Option("--all", help="Also the closed ones.")] = False,
+    tag: Annotated[str, typer.Option(help="Only those with this tag.")] = "",
     as_json: Annotated[bool, typer.Option("--json", help="For programs.")] = False,
     site: SiteOption = HERE,
 ) -> None:
     """List the clutches."""
-    whole = read_site(site)
-    with whole.journal() as journal, journal.read() as conn:
-        found = register.clutches(conn, include_closed=everything)
+    with register_of(site) as (whole, desk):
+        found = [each for each in desk.all(include_closed=everything) if not tag or tag in each[0].tags]
     if as_json:
-        print(json.dumps([_as_dict(clutch) for clutch in found], indent=2))
+        print(json.dumps([_as_dict(clutch, counts, whole) for clutch, counts in found], indent=2))
         return
     if not found:
         print("No clutch on record. Add one with: clutchwarden clutch add")
         return
     table = Table("clutch", "species", "eggs", "laid", "lies in", "since", "closed")
     table.columns[4].no_wrap, table.columns[4].overflow = True, "fold"
-    table.columns[4].min_width = max(len(clutch.placements[-1].place) for clutch in found)
-    for clutch in found:
+    table.columns[4].min_width = max(len(clutch.placements[-1].place) for clutch, _ in found)
+    for clutch, counts in found:
         profile = whole.profiles.get(clutch.species_id)
         table.add_row(
             clutch.label,
             profile.scientific_name if profile else f"{clutch.species_id} (no profile)",
-            str(clutch.egg_count),
+            counts_text(counts) if counts.sound < counts.total else str(counts.total),
             local_text(clutch.laid_from_ms, whole.zone)[:10],
             clutch.placements[-1].place,
             local_text(clutch.placements[-1].from_ms, whole.zone),
@@ -127,61 +149,61 @@ def list_clutches(
 
 
 @app.command()
-def move(
+def show(
     label: LabelArgument,
-    place: Annotated[str, typer.Argument(help="Where to: incubator/zone/box.")],
-    at: AtOption = None,
-    why: WhyOption = "",
-    who: WhoOption = "",
+    number: Annotated[int | None, typer.Option(help="The number of a clutch, where several had this label.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="For programs.")] = False,
     site: SiteOption = HERE,
 ) -> None:
-    """Put a clutch somewhere else, now or from a time in the past."""
-    whole = read_site(site)
-    _require_place(whole, place)
-    now_ms = _now_ms()
-    from_ms = moment_ms(at, whole.zone, "--at") if at else now_ms
-    with whole.journal() as journal:
-        clutch = journal.write(lambda conn: register.open_clutch(conn, label))
-        journal.write(
-            lambda conn: register.move_clutch(conn, clutch.clutch_id, place, from_ms, who or login_name(), why, now_ms)
-        )
-    print(f"{clutch.label} lies in {whole.places.name(place)} since {local_text(from_ms, whole.zone)}.")
+    """Show everything on record of one clutch, open, closed or withdrawn."""
+    with register_of(site) as (whole, desk):
+        found = desk.file(closed_too(desk, label).clutch_id if number is None else number)
+    if found is None or (number is not None and found.clutch.label.casefold() != label.strip().casefold()):
+        raise fail(f"Clutch number {number} is not {label!r}. clutchwarden clutch list --all lists them.")
+    if as_json:
+        print(json.dumps({**asdict(found), "counts": asdict(found.counts)}, indent=2))
+        return
+    profile = whole.profiles.get(found.clutch.species_id)
+    species = profile.scientific_name if profile else f"{found.clutch.species_id} (no profile)"
+    venomous = is_venomous(found.clutch, profile is not None and profile.venomous)
+    print(file_text(found, species, venomous, whole.zone, whole.fahrenheit))
 
 
-@app.command()
-def close(
-    label: LabelArgument,
-    at: AtOption = None,
-    why: WhyOption = "",
-    who: WhoOption = "",
-    site: SiteOption = HERE,
-) -> None:
-    """End a clutch: hatched, lost or given away. It stays on record."""
-    whole = read_site(site)
-    now_ms = _now_ms()
-    at_ms = moment_ms(at, whole.zone, "--at") if at else now_ms
-    with whole.journal() as journal:
-        clutch = journal.write(lambda conn: register.open_clutch(conn, label))
-        journal.write(
-            lambda conn: register.close_clutch(conn, clutch.clutch_id, at_ms, who or login_name(), why, now_ms)
-        )
-    print(f"{clutch.label} is closed since {local_text(at_ms, whole.zone)}.")
-
-
-def _require_place(whole: SiteFolder, place: str) -> None:
-    if not whole.places.exists(place):
-        raise fail(f"There is no place {place!r} in site.toml. {nearest(place, whole.places.all)}")
-
-
-def _as_dict(clutch: Clutch) -> dict[str, object]:
+def _as_dict(clutch: Clutch, counts: EggCounts, whole: SiteFolder) -> dict[str, object]:
+    profile = whole.profiles.get(clutch.species_id)
     return {
+        "number": clutch.clutch_id,
         "label": clutch.label,
         "species": clutch.species_id,
+        "population": clutch.population,
+        "dam": clutch.dam,
+        "sire": clutch.sire,
         "egg_count": clutch.egg_count,
+        "eggs": asdict(counts),
         "laid_from_ms": clutch.laid_from_ms,
         "laid_to_ms": clutch.laid_to_ms,
+        "found_ms": clutch.found_ms,
         "before_c": clutch.before_c,
         "before_u_k": clutch.before_u_k,
         "closed_at_ms": clutch.closed_at_ms,
+        "tags": list(clutch.tags),
+        "venomous": is_venomous(clutch, profile is not None and profile.venomous),
+        "protected": clutch.protected,
         "placements": [{"place": stay.place, "from_ms": stay.from_ms} for stay in clutch.placements],
     }
+
+
+for _command in (
+    clutch_change.move,
+    clutch_change.swap,
+    clutch_change.close,
+    clutch_change.edit,
+    clutch_change.reopen,
+    clutch_change.withdraw,
+    clutch_eggs.measure,
+    clutch_eggs.note,
+):
+    app.command()(_command)
+app.command("import")(clutch_files.import_file)
+app.command("export")(clutch_files.export_file)
+app.add_typer(clutch_eggs.egg_app, name="egg")

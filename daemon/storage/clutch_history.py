@@ -1,11 +1,9 @@
-"""What the journal holds of one clutch over its whole time: heat by the day, changes, alarms, rounds. Times are UTC ms.
+"""What the journal holds of one clutch over its whole time: heat by the day, changes, rounds. Times are UTC ms.
 
-Whatever is asked for is bounded by the clutch's own time, except for alarms: their log has no index by time, so it is
-walked once. A season of it is some thousand rows.
+Whatever is asked for is bounded by the clutch's own time.
 """
 
 import sqlite3
-from collections.abc import Collection
 from typing import NamedTuple
 
 from daemon.development.heat_interval import HeatPiece
@@ -16,9 +14,6 @@ _SUMS = """sum(low_ch), sum(degree_hours_ch), sum(high_ch), sum(colder_ch), sum(
     sum(temperature_ch), sum(linear_ms), sum(covered_ms), sum(missing_ms), sum(above_cap_ms), sum(below_zero_ms)"""
 _DAYS = f"""SELECT max(hour_start_ms), {_SUMS} FROM heat_hour
     WHERE clutch_id = ? AND hour_start_ms <= ? GROUP BY hour_start_ms / {_DAY_MS} ORDER BY 1"""  # noqa: S608 - constants
-_ALARMS = """SELECT at_ms, alarm_key, occurrence, event, value, limit_value, reason FROM alarm_event
-    WHERE at_ms >= ? AND at_ms <= ? AND event IN ('raised', 'cleared')
-    AND substr(alarm_key, instr(alarm_key, ':') + 1) IN ({}) ORDER BY event_id"""
 _ROUNDS = """SELECT incubator, who, started_ms, ended_ms, note FROM round
     WHERE incubator = ? AND started_ms >= ? AND started_ms <= ? ORDER BY round_id"""
 
@@ -46,18 +41,6 @@ class Change(NamedTuple):
     new: str
 
 
-class AlarmStep(NamedTuple):
-    """An alarm was raised or cleared; values in the unit of the quantity, None where there is none."""
-
-    at_ms: int
-    alarm_key: str
-    occurrence: str
-    event: str
-    value: float | None
-    limit: float | None
-    reason: str
-
-
 class RoundThen(NamedTuple):
     """A round through an incubator; `ended_ms` is None while it goes on."""
 
@@ -81,17 +64,6 @@ def changes(conn: sqlite3.Connection, clutch_id: int) -> list[Change]:
         (clutch_id,),
     )
     return [Change(*row) for row in rows]
-
-
-def alarm_steps(conn: sqlite3.Connection, subjects: Collection[str], from_ms: int, until_ms: int) -> list[AlarmStep]:
-    """Give what was raised and cleared about these subjects between two moments, in the order of writing down.
-
-    Without alarms that another one explained: people were not told of those.
-    """
-    if not subjects:
-        return []
-    marks = ", ".join("?" * len(subjects))
-    return [AlarmStep(*row) for row in conn.execute(_ALARMS.format(marks), (from_ms, until_ms, *sorted(subjects)))]
 
 
 def rounds(conn: sqlite3.Connection, incubator: str, from_ms: int, until_ms: int) -> list[RoundThen]:

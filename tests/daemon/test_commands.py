@@ -9,7 +9,6 @@ from typer.testing import CliRunner, Result
 
 from config.check import check_site
 from daemon import cli
-from daemon.clutches.register import RegisterError
 from daemon.commands.moments import day_range_ms, moment_ms
 from tests.support.household import write_site
 
@@ -58,7 +57,7 @@ def test_a_clutch_is_added_listed_moved_and_closed(site: Path) -> None:
     assert listed[0]["placements"] == [{"place": "north/upper/N1", "from_ms": MAY_3_MS + 8 * 3_600_000}]  # Madrid
     assert call("clutch", "move", "juniper", "north", "--at", "2026-05-10", "--site", site).exit_code == 0
     assert "north" in call("clutch", "list", "--site", site).stdout
-    assert call("clutch", "close", "Juniper", "--why", "hatched", "--site", site).exit_code == 0
+    assert call("clutch", "close", "Juniper", "--rest", "hatched", "--site", site).exit_code == 0
     assert json.loads(call("clutch", "list", "--json", "--site", site).stdout) == []
     assert len(json.loads(call("clutch", "list", "--all", "--json", "--site", site).stdout)) == 1
 
@@ -94,7 +93,7 @@ def test_a_site_in_fahrenheit_states_how_warm_the_eggs_lay_in_fahrenheit(site: P
         ({"laid": "2026-05-09..2026-05-01"}, "ends before it begins"),
         ({"laid": "1st of May"}, "is not a date"),
         ({"set-up": "2026-04-01"}, "before it can have been laid"),
-        ({"kept-at": "75"}, "75.0 °C before the set-up is not what eggs were kept at"),
+        ({"kept-at": "75"}, "75.0 °C (167.0 °F) before the set-up is not what eggs were kept at"),
         ({"kept-within": "2"}, "says nothing of how warm the eggs lay"),
     ],
 )
@@ -114,13 +113,13 @@ def test_a_box_that_does_not_exist_is_refused_with_the_nearest_one(site: Path) -
 def test_a_second_clutch_in_one_box_is_refused_by_name(site: Path) -> None:
     add(site, "Juniper")
     refused = add(site, "Bracken")
-    assert isinstance(refused.exception, RegisterError)
-    assert "holds Juniper" in str(refused.exception)
+    assert refused.exit_code == 2
+    assert "holds Juniper since 2026-05-03 10:00." in refused.stderr
 
 
 @freeze_time("2026-05-04 12:00:00")
 def test_what_has_not_happened_yet_is_refused(site: Path) -> None:
-    assert "in the future" in str(add(site, "Juniper", **{"set-up": "2026-05-05"}).exception)
+    assert "in the future" in add(site, "Juniper", **{"set-up": "2026-05-05"}).stderr
     assert add(site, "Juniper").exit_code == 0
 
 
