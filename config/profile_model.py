@@ -9,7 +9,7 @@ from pydantic import AfterValidator, Field, model_validator
 
 from config.celsius import looks_like_fahrenheit
 from config.errors import StatedError
-from config.model import Number, Share, Table, Text
+from config.model import NOT_BLANK, Number, Share, Table, Text
 
 _CELSIUS_HINT = "Temperatures in profiles are in °C."
 _LEAST_TEMPERATURES = 2
@@ -237,6 +237,18 @@ class SexDetermination(Table):
             reason = f"sensitive_from_share ({low:g}) is not below sensitive_to_share ({high:g})"
             raise StatedError(reason, "Exchange the two, or correct one.")
         return self
+
+
+class CareNote(Table):
+    """What to mind in the care of these eggs, in one or two sentences, and where that comes from.
+
+    `when`: in the first half of development, near its end, or always. `by_eye`: it asks for no hand in the box.
+    """
+
+    text: Annotated[str, Field(pattern=NOT_BLANK, max_length=300)]
+    source: Text
+    when: Literal["always", "early", "late"] = "always"
+    by_eye: Annotated[bool, Field(strict=True)] = False
 
 
 def require_line(durations: Sequence[StatedDuration]) -> None:

@@ -18,6 +18,7 @@ from daemon.alarms.wording import AlertFacts, Stage, alert_text
 from daemon.alarms.wrong import LIMITED
 from daemon.cooling_forecast import CoolingForecasts
 from daemon.occupancy import Occupancy
+from daemon.rounds.cautions import VENOMOUS
 from daemon.storage import calibrations, samples
 from daemon.storage.outbox import OutboxMessage
 
@@ -58,8 +59,10 @@ class AlertWriter:
         inside = occupancy.lying_in(transition.place, transition.at_ms) if transition.place else ()
         place = self._places.name(transition.place) if transition.place else self._site.name
         definition = of_probe(definition, transition.place, None if channel is None else channel.quantity)
+        # Whoever opens the cabinet for one box has all of its boxes in reach.
+        near = occupancy.within_reach(transition.place, transition.at_ms)
         if transition.place == ROOM:
-            inside = ()
+            inside = near = ()
         still = [kind for kind in transition.still if self._is_beyond(kind, value, transition, occupancy)]
         return AlertFacts(
             stage=Stage.RAISED if raised else Stage.CLEARED,
@@ -78,7 +81,8 @@ class AlertWriter:
             rate_per_h=self._rate(conn, transition) if raised else None,
             last_reading_ms=newest.measured_at_ms if newest else None,
             clutches=tuple(clutch.label for clutch in inside),
-            caution=DANGEROUS_INSIDE if any(occupancy.needs_caution(clutch) for clutch in inside) else "",
+            caution=DANGEROUS_INSIDE if any(occupancy.needs_caution(clutch) for clutch in near) else "",
+            must_say=VENOMOUS if any(occupancy.is_venomous(clutch) for clutch in near) else "",
             detail=_detail(transition),
             # The reason of this one is the time that is left.
             time_left=transition.reason if raised and transition.kind in _TIME_IS_THE_REASON else "",

@@ -62,6 +62,8 @@ class AlertFacts:
     clutches: tuple[str, ...] = ()
     caution: str = ""
     """what whoever goes there must know of the animals inside"""
+    must_say: str = ""
+    """the same where it may never be left out, however little room there is; short"""
     left: str = ""
     """what is left to do of an alarm that is over"""
     detail: str = ""

@@ -45,7 +45,8 @@ def alert_text(facts: AlertFacts) -> AlertText:
     elif facts.stage is Stage.TEST:
         lines = _test(facts)
     else:
-        lines = _needed(facts, LONGEST_TEXT - len(headline))
+        lines = _needed(facts, LONGEST_TEXT - len(headline) - len(_must_say(facts)) - 1)
+    lines = [*filter(None, [_must_say(facts)]), *lines]
     room = LONGEST_TEXT - len(headline) - sum(len(line) + 1 for line in lines)
     for label, names, longest in _helpful(facts):
         line = _listed(label, tuple(map(_plain, names)), min(room - 1, longest))
@@ -104,6 +105,12 @@ def _over(facts: AlertFacts) -> str:
         return f"still {WRONG[facts.still_out]}"
     kind = facts.definition.kind
     return OVER.get(kind, f"was {WRONG[kind]}")
+
+
+def _must_say(facts: AlertFacts) -> str:
+    """Write what stands before everything else of the body; empty where nobody needs to go any more."""
+    is_over = facts.stage is Stage.CLEARED and facts.still_out is None and not facts.left
+    return f"{facts.must_say}." if facts.must_say and not is_over else ""
 
 
 def _needed(facts: AlertFacts, room: int) -> list[str]:

@@ -1,7 +1,6 @@
-"""`clutchwarden round start|end|list`: a round through the boxes of one incubator, also beside a running daemon."""
+"""`clutchwarden round`: rounds through the boxes of incubators, also beside a running daemon."""
 
 import json
-import time
 from typing import Annotated
 
 import typer
@@ -10,44 +9,49 @@ from config.errors import StatedError
 from config.plain import nearest
 from daemon.alarms.figures import duration_text
 from daemon.alarms.round_suppression import Round
+from daemon.commands import round_find
 from daemon.commands.moments import local_text, span_ms
+from daemon.commands.round_site import desk_of, now_ms, work_of
+from daemon.commands.round_text import box_lines, summary_lines, walk_lines
 from daemon.commands.site_folder import HERE, SiteFolder, SiteOption, WhoOption, fail, login_name, read_site
-from daemon.desk_work import DeskWork
+from daemon.rounds.values import Refused
 from daemon.storage import rounds
 from daemon.storage.rounds import RoundOnRecord
 
 app = typer.Typer(help="Rounds through the boxes of an incubator.", no_args_is_help=True)
+app.command()(round_find.find)
 
 IncubatorArgument = Annotated[str, typer.Argument(help="The incubator's id, as in site.toml.")]
 
 
-def _now_ms() -> int:
-    return time.time_ns() // 1_000_000
-
-
 @app.command()
 def start(
-    incubator: IncubatorArgument,
+    incubator: Annotated[str, typer.Argument(help="The incubator's id, as in site.toml.", show_default=False)] = "",
+    everywhere: Annotated[
+        bool, typer.Option("--all", help="Every incubator at once: all of them are held back from now on.")
+    ] = False,
     long: Annotated[str, typer.Option("--for", help="How long it will take: 12min, at most 30min.")] = "30min",
     who: WhoOption = "",
     site: SiteOption = HERE,
 ) -> None:
     """Say that somebody opens an incubator: cold, damp, dry and the open door are not told meanwhile."""
-    whole = _site_with(site, incubator)
-    now_ms, stated_ms = _now_ms(), span_ms(long, "--for")
-    try:
-        with whole.journal() as journal:
-            started, held = journal.write(
-                lambda conn: _work(whole).start_round(conn, incubator, who or login_name(), stated_ms, now_ms)
-            )
-    except StatedError as error:
-        raise _refused(error) from None
-    until = local_text(started.round.hard_end_ms, whole.zone)
-    print(f"Round no. {started.number} in {whole.places.name(incubator)}, until {until} at the latest.")
+    if bool(incubator) == everywhere:
+        raise fail("Name one incubator, or give --all for every one.")
+    whole = read_site(site) if everywhere else _site_with(site, incubator)
+    stated_ms = span_ms(long, "--for")
+    with whole.journal() as journal:
+        begun = desk_of(whole, journal).start(who or login_name(), [] if everywhere else [incubator], stated_ms)
+    if isinstance(begun, Refused):
+        raise fail(f"Not done: {begun.reason}. {begun.hint}")
+    for each in begun.rounds:
+        until = local_text(each.round.hard_end_ms, whole.zone)
+        print(f"Round no. {each.number} in {whole.places.name(each.round.incubator)}, until {until} at the latest.")
     print("Cold, damp, dry, water on a lid and the open door there are not told until then; everything else is.")
-    if held:
-        print(f"Held back now: {', '.join(held)}.")
-    print(f"When it is closed again: clutchwarden round end {incubator}")
+    if begun.held:
+        print(f"Held back now: {', '.join(begun.held)}.")
+    print("What to do: clutchwarden round walk; what was found: clutchwarden round find BOX --help")
+    for each in begun.rounds:
+        print(f"When it is closed again: clutchwarden round end {each.round.incubator}")
 
 
 @app.command()
@@ -58,22 +62,78 @@ def end(
     site: SiteOption = HERE,
 ) -> None:
     """Say that the incubator is closed again. What is still on after a settle time is told."""
-    whole, now_ms = _site_with(site, incubator), _now_ms()
+    whole, at_ms = _site_with(site, incubator), now_ms()
     try:
         with whole.journal() as journal:
             ended, _ = journal.write(
-                lambda conn: _work(whole).end_round(conn, incubator, who or login_name(), note, now_ms)
+                lambda conn: work_of(whole).end_round(conn, incubator, who or login_name(), note, at_ms)
             )
     except StatedError as error:
         raise _refused(error) from None
     found = ended.round
-    lasted = duration_text((found.ended_ms or now_ms) - found.started_ms)
+    lasted = duration_text((found.ended_ms or at_ms) - found.started_ms)
     print(f"Round no. {ended.number} in {whole.places.name(incubator)} is ended after {lasted}.")
     again = local_text(found.told_again_ms, whole.zone)
     if found.in_time:
         print(f"It may settle until {again}; what is still on then is told.")
     else:
         print(f"Its time was over at {again}; everything has been told again since then.")
+    print(f"What it came to: clutchwarden round show {ended.number}")
+
+
+@app.command()
+def walk(
+    by_need: Annotated[bool, typer.Option("--by-need", help="Those first that need it most.")] = False,
+    short: Annotated[bool, typer.Option("--short", help="Only the five that matter most.")] = False,
+    site: SiteOption = HERE,
+) -> None:
+    """List the boxes of the rounds that go on, in the order in which they stand, with what each needs and why."""
+    whole = read_site(site)
+    with whole.journal() as journal:
+        found = desk_of(whole, journal).walk()
+    if not found.rounds:
+        raise fail("No round goes on. Start one: clutchwarden round start INCUBATOR")
+    boxes = found.short if short else found.by_need if by_need else found.boxes
+    if short and not boxes:
+        print("No box needs anything just now.")
+    for line in walk_lines(boxes):
+        print(line)
+    print(f"{len(found.still_open)} boxes with a clutch are still to be seen.")
+
+
+@app.command()
+def box(
+    key: Annotated[str, typer.Argument(help="The box, such as north/top/N1.")],
+    site: SiteOption = HERE,
+) -> None:
+    """Show a box: what the probes say since somebody last looked into it, what was found then, what to look for."""
+    whole = read_site(site)
+    with whole.journal() as journal:
+        view = desk_of(whole, journal).sheet(key)
+    if view is None:
+        raise fail(f"There is no box {key!r}. {nearest(key, whole.places.boxes)}")
+    for line in box_lines(view, whole.zone, whole.fahrenheit):
+        print(line)
+
+
+@app.command()
+def show(
+    number: Annotated[int | None, typer.Argument(help="The number of the round.", show_default="the newest")] = None,
+    site: SiteOption = HERE,
+) -> None:
+    """Show what a round came to: eggs, boxes to see sooner, what was left out, when the next one is due."""
+    whole = read_site(site)
+    with whole.journal() as journal:
+        desk = desk_of(whole, journal)
+        newest = desk.newest(1)
+        wanted = newest[0].number if number is None and newest else number
+        found = None if wanted is None else desk.summary(wanted)
+    if found is None:
+        raise fail("No such round on record. See: clutchwarden round list")
+    incubator = found.round.round.incubator
+    name = whole.places.name(incubator) if whole.places.exists(incubator) else incubator
+    for line in summary_lines(found, name, whole.zone):
+        print(line)
 
 
 @app.command("list")
@@ -83,7 +143,7 @@ def list_rounds(
     site: SiteOption = HERE,
 ) -> None:
     """List the rounds, the newest first."""
-    whole, now_ms = read_site(site), _now_ms()
+    whole, at_ms = read_site(site), now_ms()
     with whole.journal() as journal, journal.read() as conn:
         found = rounds.newest(conn, newest)
     if as_json:
@@ -92,7 +152,7 @@ def list_rounds(
     if not found:
         print("No round on record. Begin one with: clutchwarden round start INCUBATOR")
     for each in found:
-        print(_line(each, whole, now_ms))
+        print(_line(each, whole, at_ms))
 
 
 def _site_with(site: SiteOption, incubator: str) -> SiteFolder:
@@ -103,30 +163,26 @@ def _site_with(site: SiteOption, incubator: str) -> SiteFolder:
     return whole
 
 
-def _work(whole: SiteFolder) -> DeskWork:
-    return DeskWork(whole.site, whole.profiles, public_url=whole.settings.web.public_url)
-
-
 def _refused(error: StatedError) -> typer.Exit:
     return fail(f"Not done: {error.reason}. {error.hint}")
 
 
-def _line(found: RoundOnRecord, whole: SiteFolder, now_ms: int) -> str:
+def _line(found: RoundOnRecord, whole: SiteFolder, at_ms: int) -> str:
     round_ = found.round
     name = next((each.name for each in whole.site.incubators if each.id == round_.incubator), round_.incubator)
     note = f": {found.note}" if found.note else ""
     begun = f"no. {found.number}  {local_text(round_.started_ms, whole.zone)}  {name}, by {round_.who}"
-    return f"{begun}, {_how_far(found, now_ms)}{note}"
+    return f"{begun}, {_how_far(found, at_ms)}{note}"
 
 
-def _how_far(found: RoundOnRecord, now_ms: int) -> str:
+def _how_far(found: RoundOnRecord, at_ms: int) -> str:
     round_: Round = found.round
     if round_.ended_ms is not None:
         by = "" if found.ended_by == round_.who else f" by {found.ended_by}"
         return f"ended{by} after {duration_text(round_.ended_ms - round_.started_ms)}"
-    if now_ms < round_.hard_end_ms:
-        return f"goes on, for {duration_text(round_.hard_end_ms - now_ms)} more at most"
-    return f"not ended, {duration_text(now_ms - round_.hard_end_ms)} past its end"
+    if at_ms < round_.hard_end_ms:
+        return f"goes on, for {duration_text(round_.hard_end_ms - at_ms)} more at most"
+    return f"not ended, {duration_text(at_ms - round_.hard_end_ms)} past its end"
 
 
 def _as_dict(found: RoundOnRecord) -> dict[str, object]:

@@ -79,6 +79,25 @@ def not_settled(conn: sqlite3.Connection, now_ms: int) -> list[Round]:
     return [_on_record(row).round for row in sorted(rows)]
 
 
+def of_number(conn: sqlite3.Connection, number: int) -> RoundOnRecord | None:
+    """Give a round by its number; None where there is none."""
+    sql = f"SELECT {_COLUMNS} FROM round WHERE round_id = ?"  # noqa: S608 - a constant
+    found = conn.execute(sql, (number,)).fetchone()
+    return None if found is None else _on_record(found)
+
+
+def all_going_on(conn: sqlite3.Connection) -> list[RoundOnRecord]:
+    """Give the rounds that nobody has ended yet, in the order in which they were started."""
+    sql = f"SELECT {_COLUMNS} FROM round WHERE ended_ms IS NULL ORDER BY round_id"  # noqa: S608 - a constant
+    return [_on_record(row) for row in conn.execute(sql)]
+
+
+def ended_since(conn: sqlite3.Connection, since_ms: int) -> list[RoundOnRecord]:
+    """Give the rounds that were ended after a moment, in the order in which they were started."""
+    sql = f"SELECT {_COLUMNS} FROM round WHERE ended_ms > ? ORDER BY round_id"  # noqa: S608 - a constant
+    return [_on_record(row) for row in conn.execute(sql, (since_ms,))]
+
+
 def last_ended_ms(conn: sqlite3.Connection) -> Mapping[str, int]:
     """Give when the last round of each incubator was ended; without those where none ever was."""
     sql = "SELECT incubator, max(ended_ms) FROM round WHERE ended_ms IS NOT NULL GROUP BY incubator"

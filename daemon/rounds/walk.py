@@ -1,0 +1,108 @@
+"""Pure: the walk of a round: boxes in the order in which they stand, what is done, and which need it most."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from daemon.rounds.cautions import Caution
+from daemon.rounds.hints import Hint
+from daemon.rounds.need import SHORT_ROUND, Need, NeedClass
+from daemon.rounds.sheet import BoxSheet
+from daemon.rounds.values import BoxState, Photo, Stop
+from daemon.storage.rounds import RoundOnRecord
+
+
+class Done(StrEnum):
+    """How far a box is."""
+
+    OPEN = "open"
+    SEEN = "seen"
+    SKIPPED = "skipped"
+
+
+@dataclass(frozen=True, slots=True)
+class WalkBox:
+    """One box of the walk. `state` is what was entered for it in this round, None so far."""
+
+    stop: Stop
+    round_number: int | None
+    need: Need
+    state: BoxState | None = None
+
+    @property
+    def done(self) -> Done:
+        """How far it is."""
+        if self.state is None or not self.state.at_ms:
+            return Done.OPEN
+        return Done.SKIPPED if self.state.skipped else Done.SEEN
+
+
+@dataclass(frozen=True, slots=True)
+class Walk:
+    """The boxes of the rounds that go on, in the order in which they stand: that of the site file."""
+
+    rounds: tuple[RoundOnRecord, ...]
+    boxes: tuple[WalkBox, ...]
+
+    @property
+    def by_need(self) -> tuple[WalkBox, ...]:
+        """The same, those first that need it most; of equal ones in the order in which they stand."""
+        return tuple(sorted(self.boxes, key=lambda each: each.need.rank))
+
+    @property
+    def short(self) -> tuple[WalkBox, ...]:
+        """The few that matter most, in the order in which they stand; fewer where fewer need anything."""
+        some = [each for each in self.by_need if each.need.kind is not NeedClass.NOTHING][:SHORT_ROUND]
+        return tuple(each for each in self.boxes if each in some)
+
+    @property
+    def still_open(self) -> tuple[WalkBox, ...]:
+        """Those with a clutch that nobody has looked into or skipped."""
+        return tuple(each for each in self.boxes if each.done is Done.OPEN and not each.stop.is_empty)
+
+    def after(self, key: str) -> WalkBox | None:
+        """Give the next box that is still open, from this one on and then from the start; None where all are done."""
+        keys = [each.stop.key for each in self.boxes]
+        at = keys.index(key) + 1 if key in keys else 0
+        later = (*self.boxes[at:], *self.boxes[:at])
+        open_keys = {each.stop.key for each in self.still_open}
+        return next((each for each in later if each.stop.key in open_keys and each.stop.key != key), None)
+
+
+@dataclass(frozen=True, slots=True)
+class BoxView:
+    """Everything for the page of one box. `round` is None where no round goes on in its incubator.
+
+    `first_hints` are at most three. `beside` has sentences where the probes and the hand say different things.
+    `through_lid_only`: nothing that needs a hand in the box is to be offered, unless the person is a trained handler.
+    `all_well` is what the two taps state.
+    """
+
+    stop: Stop
+    round: RoundOnRecord | None
+    sheet: BoxSheet
+    need: Need
+    state: BoxState | None
+    photos: tuple[Photo, ...]
+    first_hints: tuple[Hint, ...]
+    more_hints: tuple[Hint, ...]
+    cautions: Sequence[Caution]
+    beside: tuple[str, ...]
+    through_lid_only: bool
+    all_well: str
+
+
+@dataclass(frozen=True, slots=True)
+class IncubatorDue:
+    """One incubator: the round that goes on there, when the last one ended, and when the next one is due.
+
+    `due_ms` is None where no eggs lie in it.
+    """
+
+    incubator: str
+    name: str
+    going_on: RoundOnRecord | None
+    last_ended_ms: int | None
+    due_ms: int | None
+    boxes: int
+    clutches: int
