@@ -9,11 +9,11 @@ _EXAMPLE = 'Write it like "https://eggs.example.org": the start of the address a
 LOOPBACK = ("127.0.0.1", "::1", "localhost")
 
 
-def public_start(address: str) -> str:
+def public_start(address: str, *, plain_http_accepted: bool = False) -> str:
     """Give the start of every link, without a slash at its end.
 
-    Raises StatedError where it is no such start, and where a link would go over the net for everybody to read: whoever
-    reads one can acknowledge with it.
+    Raises StatedError where it is no such start, and, unless that is accepted, where a link would go over the net for
+    everybody to read: whoever reads one can acknowledge with it.
     """
     address = address.strip()
     if not is_web_address(address):
@@ -23,8 +23,11 @@ def public_start(address: str) -> str:
         raise StatedError("a user or password stands in the address, and would go out with every message", _EXAMPLE)
     if parts.path not in ("", "/") or parts.query or parts.fragment:
         raise StatedError("more than the start of the address is given", _EXAMPLE)
-    if parts.scheme != "https" and parts.hostname not in LOOPBACK:
-        hint = "Use https://, with a reverse proxy in front of the pages; http:// is for this machine alone."
+    if parts.scheme != "https" and parts.hostname not in LOOPBACK and not plain_http_accepted:
+        hint = (
+            "Use https://, with certificate_file and key_file or a reverse proxy before the pages. Only in a network"
+            " where nobody reads along: plain_http_accepted = true."
+        )
         raise StatedError("links over http:// can be read and used by everybody on the way", hint)
     return f"{parts.scheme}://{parts.netloc}"
 

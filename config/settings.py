@@ -9,7 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any, Literal, NamedTuple, Self
 
-from pydantic import Field, SecretStr, ValidationError, field_validator, model_validator
+from pydantic import Field, SecretStr, ValidationError, model_validator
 from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, SettingsConfigDict
 
 from config.environment import FILE as ENVIRONMENT
@@ -18,8 +18,10 @@ from config.errors import ConfigError, Mistake, StatedError, refuse
 from config.heartbeat import HeartbeatSettings, heartbeat_mistakes
 from config.model import Table, Text, read_secret
 from config.plain import nearest, translate
-from config.public_url import LOOPBACK, is_loopback, public_start
+from config.public_url import LOOPBACK
 from config.tomlfile import read_toml
+from config.web import FILES as WEB_FILES
+from config.web import WebSettings, web_mistakes
 
 FILE = "settings.toml"
 _HEARTBEAT_FILES = ("url_file", "fail_url_file")
@@ -85,35 +87,6 @@ class StorageSettings(Table):
     """Where the journal lies."""
 
     journal: Path = Path("data/journal.sqlite3")
-
-
-class WebSettings(Table):
-    """The pages. The default host is reached from this machine only.
-
-    `public_url` is how a phone reaches them: the start of the links in messages. Without it there are none.
-    """
-
-    enabled: bool = True
-    host: Text = "127.0.0.1"
-    port: Port = 8330
-    public_url: Text | None = None
-
-    @field_validator("public_url")
-    @classmethod
-    def _is_a_start(cls, stated: str | None) -> str | None:
-        return None if stated is None else public_start(stated)
-
-    @model_validator(mode="after")
-    def _leads_somewhere(self) -> Self:
-        if self.public_url is not None and not self.enabled:
-            hint = "Set enabled = true, or remove public_url; messages then have no links."
-            raise StatedError("public_url is given, but the pages that links lead to are switched off", hint)
-        return self
-
-    @property
-    def on_this_machine_alone(self) -> bool:
-        """True where nobody else can be meant to reach the pages, by themselves or through a proxy before them."""
-        return self.host in LOOPBACK and (self.public_url is None or is_loopback(self.public_url))
 
 
 class IngestSettings(Table):
@@ -197,10 +170,8 @@ def read_settings(folder: Path) -> SettingsRead:
         return SettingsRead(None, tuple(mistakes))
     mistakes.extend(_missing_files(settings.broker))
     mistakes.extend(heartbeat_mistakes(settings.heartbeat, FILE))
-    wrong = bool(mistakes)
-    if settings.web.enabled and settings.web.host not in LOOPBACK:
-        reason = "the pages have no sign-in, and everybody who reaches this machine could read them"
-        mistakes.append(Mistake(FILE, "web.host", reason, 'Keep host = "127.0.0.1".', "warning"))
+    mistakes.extend(web_mistakes(settings.web, FILE))
+    wrong = any(mistake.severity == "mistake" for mistake in mistakes)
     return SettingsRead(None if wrong else settings, tuple(mistakes))
 
 
@@ -231,12 +202,14 @@ def _with_absolute_paths(settings: Settings, folder: Path) -> Settings:
     broker = {name: folder / path for name in _BROKER_FILES if (path := getattr(settings.broker, name)) is not None}
     beat = settings.heartbeat
     heartbeat = {name: folder / path for name in _HEARTBEAT_FILES if (path := getattr(beat, name)) is not None}
+    web = {name: folder / path for name in WEB_FILES if (path := getattr(settings.web, name)) is not None}
     storage = {"journal": folder / settings.storage.journal}
     return settings.model_copy(
         update={
             "broker": settings.broker.model_copy(update=broker),
             "storage": settings.storage.model_copy(update=storage),
             "heartbeat": beat.model_copy(update=heartbeat),
+            "web": settings.web.model_copy(update=web),
         }
     )
 

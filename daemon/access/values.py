@@ -41,6 +41,11 @@ class Account:
     wait_until_ms: int = 0
     closed_ms: int | None = None
 
+    @property
+    def can_sign_in(self) -> bool:
+        """True where there is a password and nobody closed the account."""
+        return self.has_password and self.closed_ms is None
+
 
 @dataclass(frozen=True, slots=True)
 class Session:
@@ -54,6 +59,17 @@ class Session:
     address: str
     device: str
     is_this: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ProgramKey:
+    """What a program shows instead of signing in. `seen_ms`: when it was last used; UTC ms."""
+
+    name: str
+    role: Role
+    made_ms: int
+    made_by: str
+    seen_ms: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
