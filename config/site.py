@@ -27,7 +27,7 @@ from config.model import (
 from config.plain import Location
 from config.rules import FILE, site_mistakes
 from config.salvage import salvage
-from config.tomlfile import read_toml
+from config.tomlfile import parse_toml, read_toml
 from config.words import AlarmKind
 
 __all__ = [
@@ -48,6 +48,7 @@ __all__ = [
     "Zone",
     "load_site",
     "read_site",
+    "read_site_text",
 ]
 
 
@@ -100,7 +101,15 @@ class SiteRead(NamedTuple):
 
 def read_site(folder: Path) -> SiteRead:
     """Read and check the site file; every mistake and warning is in the answer. Never raises for what it holds."""
-    document, unreadable = read_toml(folder / FILE, FILE)
+    return _checked(*read_toml(folder / FILE, FILE), folder)
+
+
+def read_site_text(text: str, folder: Path) -> SiteRead:
+    """Check a text as `read_site` checks the file; addresses in files of their own are looked for in the folder."""
+    return _checked(*parse_toml(text, FILE), folder)
+
+
+def _checked(document: dict[str, Any] | None, unreadable: tuple[Mistake, ...], folder: Path) -> SiteRead:
     if document is None:
         return SiteRead(None, unreadable)
     usable, findings = salvage(_SiteFile, document, FILE, _STAND_IN)

@@ -13,7 +13,7 @@ _POSITION = re.compile(r"(?P<what>.*?) \((?:at )?(?P<where>line \d+, column \d+|
 def read_toml(path: Path, shown: str) -> tuple[dict[str, Any] | None, tuple[Mistake, ...]]:
     """Read one file; `shown` is its name in a mistake. None where it cannot be read, with the mistake beside it."""
     try:
-        return tomllib.loads(path.read_bytes().decode("utf-8-sig")), ()
+        text = path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError:
         reason, hint = "there is no such file", f"Create {shown}; a complete example comes with clutchwarden."
         if shown == "site.toml":
@@ -24,12 +24,20 @@ def read_toml(path: Path, shown: str) -> tuple[dict[str, Any] | None, tuple[Mist
     except UnicodeDecodeError as error:
         reason = f"the file is not UTF-8 text (byte {error.start + 1})"
         hint = "Save it again as UTF-8; most editors ask for the encoding when saving."
+    else:
+        return parse_toml(text, shown)
+    return None, (Mistake(shown, "", reason, hint),)
+
+
+def parse_toml(text: str, shown: str) -> tuple[dict[str, Any] | None, tuple[Mistake, ...]]:
+    """Read the text of a file, as `read_toml` does."""
+    try:
+        return tomllib.loads(text), ()
     except tomllib.TOMLDecodeError as error:
-        reason = _syntax(str(error))
         hint = (
             "Look there and just before: text needs quotes, every bracket and quote its partner, every key one value."
         )
-    return None, (Mistake(shown, "", reason, hint),)
+        return None, (Mistake(shown, "", _syntax(str(error)), hint),)
 
 
 def _syntax(message: str) -> str:

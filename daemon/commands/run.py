@@ -1,20 +1,29 @@
 """`clutchwarden run`: the daemon, until it is told to end."""
 
+import contextlib
 import logging
 import signal
 import sys
-import threading
+from pathlib import Path
 from types import FrameType
 from typing import Annotated
 
 import typer
 
 from config.errors import refuse
+from daemon.access.values import Refused
+from daemon.access.welcome import welcome_text
 from daemon.clock import SystemClock
 from daemon.commands.site_folder import HERE, SiteArgument, fail, read_site
 from daemon.contacts import address_mistakes
+from daemon.descriptors import raise_descriptors
 from daemon.environment import foreign_owners
-from daemon.service import Service, Stated
+from daemon.kept import Kept
+from daemon.restarts import Restarts, keep_running
+from daemon.service import Service
+from daemon.stated import Stated
+from daemon.storage.audit import HOST
+from daemon.storage.journal import JournalError
 
 log = logging.getLogger("clutchwarden")
 
@@ -35,18 +44,59 @@ def run(
     owners = foreign_owners()
     if owners:
         raise fail("; ".join(owners))
-    whole = read_site(site)
-    refuse(address_mistakes(whole.site, whole.folder))
-    service = Service(Stated(whole.folder, whole.site, whole.settings, whole.profiles), SystemClock())
-    ended = threading.Event()
+    raise_descriptors()
+    restarts, kept = Restarts(), Kept()
 
     def end(_number: int, _frame: FrameType | None) -> None:
-        ended.set()
+        restarts.end()
+
+    def again(_number: int, _frame: FrameType | None) -> None:
+        restarts.wish()
 
     signal.signal(signal.SIGTERM, end)
     signal.signal(signal.SIGINT, end)
-    service.start()
-    log.info("%s is being watched.%s", whole.site.name, f" Pages: {service.page_url}" if service.page_url else "")
-    ended.wait()
-    log.info("Ending.")
-    service.stop()
+    signal.signal(signal.SIGHUP, again)
+
+    def made(stated: Stated) -> Service:
+        return _Watching(stated, SystemClock(), restart=restarts.wish, kept=kept)
+
+    try:
+        keep_running(_stated(site), lambda: _stated(site), made, restarts)
+    finally:
+        kept.port.close()
+
+
+class _Watching(Service):
+    """A daemon that says in the log when it begins and when it ends."""
+
+    def start(self) -> None:
+        """Start every part, and say so."""
+        super().start()
+        log.info("%s is being watched.%s", self._stated.site.name, f" Pages: {self.page_url}" if self.page_url else "")
+        # The watch has begun, and goes on also where this can be neither kept nor shown.
+        with contextlib.suppress(JournalError, OSError):
+            self._welcome()
+
+    def _welcome(self) -> None:
+        """Show the first code to whoever has started this: on standard output, and not as a line of the log.
+
+        Where a service manager keeps what is printed, the code stands there too; it is good for an hour, once.
+        """
+        if self.page_url is None or not self.access.needs_first():
+            return
+        made = self.access.first_code(None, HOST)
+        if not isinstance(made, Refused):
+            public_url = self._stated.settings.web.public_url
+            print(welcome_text(made[0], self.page_url if public_url is None else f"{public_url}/"), flush=True)
+
+    def stop(self) -> None:
+        """Say so, and end every part."""
+        log.info("Ending.")
+        super().stop()
+
+
+def _stated(site: Path) -> Stated:
+    """Read and check everything. Raises ConfigError."""
+    whole = read_site(site)
+    refuse(address_mistakes(whole.site, whole.folder))
+    return Stated(whole.folder, whole.site, whole.settings, whole.profiles)

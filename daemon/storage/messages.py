@@ -1,15 +1,21 @@
 """What became of the messages: a count per outcome, and the newest that could not be used."""
 
 import sqlite3
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from daemon.storage.text import storable
 from sensors.reading import Outcome
 
 LARGEST_KEPT_PAYLOAD_BYTES = 4096
 MOST_KEPT = 10_000
+LOOKED_THROUGH = 2_000
 _LONGEST_TEXT = 1000
+_COLUMNS = "SELECT topic, payload, retained, received_at_ms, outcome, reason FROM kept_message"
+_AMONG_THE_NEWEST = "WHERE id > (SELECT max(id) FROM kept_message) - ?"
+_UNUSED = f"SELECT topic, count(*), min(received_at_ms), max(id) FROM kept_message {_AMONG_THE_NEWEST}"  # noqa: S608
+_OF_TOPIC = f"{_COLUMNS} {_AMONG_THE_NEWEST} AND topic = ? ORDER BY id DESC LIMIT ?"
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,11 +64,41 @@ def outcome_counts(conn: sqlite3.Connection) -> dict[Outcome, int]:
 
 def newest_kept(conn: sqlite3.Connection, limit: int) -> list[KeptMessage]:
     """Give the kept messages, newest first."""
+    return [_message(row) for row in conn.execute(f"{_COLUMNS} ORDER BY id DESC LIMIT ?", (limit,))]
+
+
+class UnusedTopic(NamedTuple):
+    """A topic on which came what could not be used: how often, since when and until when, and what came last."""
+
+    topic: str
+    times: int
+    first_ms: int
+    newest: KeptMessage
+
+
+def unused_topics(conn: sqlite3.Connection, outcomes: Collection[Outcome], limit: int) -> list[UnusedTopic]:
+    """Give the topics of the newest kept messages with one of these outcomes, the last heard first.
+
+    Only the newest `LOOKED_THROUGH` messages are looked through, so that it costs the same in any case.
+    """
+    marks = ", ".join("?" for _ in outcomes)
     rows = conn.execute(
-        "SELECT topic, payload, retained, received_at_ms, outcome, reason FROM kept_message ORDER BY id DESC LIMIT ?",
-        (limit,),
-    )
-    return [
-        KeptMessage(topic, payload, bool(retained), received_at_ms, Outcome(outcome), reason)
-        for topic, payload, retained, received_at_ms, outcome, reason in rows
-    ]
+        f"{_UNUSED} AND outcome IN ({marks}) GROUP BY topic ORDER BY 4 DESC LIMIT ?",
+        (LOOKED_THROUGH, *(each.value for each in outcomes), limit),
+    ).fetchall()
+    return [UnusedTopic(topic, count, first_ms, _kept(conn, number)) for topic, count, first_ms, number in rows]
+
+
+def kept_of(conn: sqlite3.Connection, topic: str, limit: int) -> list[KeptMessage]:
+    """Give the newest kept messages of one topic, newest first, of those that `unused_topics` looks through."""
+    rows = conn.execute(_OF_TOPIC, (LOOKED_THROUGH, storable(topic, _LONGEST_TEXT), limit)).fetchall()
+    return [_message(row) for row in rows]
+
+
+def _kept(conn: sqlite3.Connection, number: int) -> KeptMessage:
+    return _message(conn.execute(f"{_COLUMNS} WHERE id = ?", (number,)).fetchone())
+
+
+def _message(row: tuple[str, bytes, int, int, str, str]) -> KeptMessage:
+    topic, payload, retained, received_at_ms, outcome, reason = row
+    return KeptMessage(topic, payload, bool(retained), received_at_ms, Outcome(outcome), reason)
