@@ -21,6 +21,7 @@ from dataclasses import dataclass
 
 from config.errors import StatedError
 from config.words import Quantity
+from sensors.calibration_scale import Scale
 
 YEAR_MS = 365 * 86_400_000
 
@@ -121,12 +122,21 @@ UNCORRECTED = Line(1.0, 0.0, (), 0.0, 0.0)
 """A probe of which nothing is known but what its maker states."""
 
 
-def one_point(quantity: Quantity, point: Point, accuracy: float, repeatability_u: float, drift_per_year: float) -> Line:
+def one_point(
+    quantity: Quantity,
+    point: Point,
+    accuracy: float,
+    repeatability_u: float,
+    drift_per_year: float,
+    *,
+    fahrenheit: bool = False,
+) -> Line:
     """Give the line that shifts every reading by what the probe is off at one point.
 
-    `accuracy` is the maker's plus or minus, from which the unknown slope is judged. Raises StatedError.
+    `accuracy` is the maker's plus or minus, from which the unknown slope is judged. `fahrenheit`: the unit of what a
+    refusal says, and of nothing else. Raises StatedError.
     """
-    _refuse_point(quantity, point)
+    _refuse_point(Scale(quantity, fahrenheit), point)
     shift = point.reference - point.reading
     slope_u = accuracy / math.sqrt(3) / usual(quantity).reach
     return Line(1.0, shift, (point,), repeatability_u, drift_per_year, slope_u)
@@ -139,17 +149,21 @@ def two_point(
     repeatability_u: float,
     drift_per_year: float,
     one_reference: bool,
+    *,
+    fahrenheit: bool = False,
 ) -> Line:
     """Give the line through two points, in either order.
 
-    `one_reference`: both points were measured by the same instrument. Raises StatedError for points too close to each
-    other, for readings that look exchanged, and for a line that no working probe needs.
+    `one_reference`: both points were measured by the same instrument. `fahrenheit`: the unit of what a refusal says.
+    Raises StatedError for points too close to each other, for readings that look exchanged, and for a line that no
+    working probe needs.
     """
+    scale = Scale(quantity, fahrenheit)
     for point in (one, other):
-        refuse_unlikely(quantity, point)
-    _refuse_pair(quantity, one, other)
+        refuse_unlikely(quantity, point, fahrenheit=fahrenheit)
+    _refuse_pair(scale, one, other)
     for point in (one, other):
-        _refuse_point(quantity, point)
+        _refuse_point(scale, point)
     low, high = sorted((one, other), key=lambda point: point.reading)
     gain = (high.reference - low.reference) / (high.reading - low.reading)
     _refuse_gain(quantity, gain)
@@ -157,43 +171,49 @@ def two_point(
     return Line(gain, shift, (low, high), repeatability_u, drift_per_year, 0.0, one_reference)
 
 
-def refuse_unlikely(quantity: Quantity, point: Point) -> None:
-    """Refuse numbers that are none, or of another unit. Raises StatedError."""
+def refuse_unlikely(quantity: Quantity, point: Point, *, fahrenheit: bool = False) -> None:
+    """Refuse numbers that are none, or of another unit. Raises StatedError, in the unit of people."""
     if not quantity.is_temperature and (0 < point.reading <= 1 or 0 < point.reference <= 1):
         raise StatedError("a humidity of 1 % or less looks like a ratio", "Give percent: 35.1, not 0.351.")
+    scale = Scale(quantity, fahrenheit)
     low, high = _LOWEST[quantity.is_temperature], _HIGHEST[quantity.is_temperature]
-    unit = "°C" if quantity.is_temperature else "% RH"
     for name, value in (("reference", point.reference), ("reading", point.reading)):
         if not low <= value <= high:
-            raise StatedError(f"a {name} of {value:g} {unit} cannot be", f"Give {low:g} to {high:g} {unit}.")
+            raise StatedError(
+                f"a {name} of {scale.shown(value):g} {scale.unit} cannot be",
+                f"Give {scale.shown(low):g} to {scale.shown(high):g} {scale.unit}.",
+            )
     worst = usual(quantity).worst_reference
     if not 0 < point.reference_u <= worst / math.sqrt(3) * (1 + 1e-9):
-        stated = point.reference_u * math.sqrt(3)
+        stated = scale.shown_difference(point.reference_u * math.sqrt(3))
         raise StatedError(
-            f"a reference that is sure within ±{stated:.2g} {usual(quantity).unit} cannot be used",
-            f"Give what its certificate or data sheet states, above 0 and at most {worst:g} {usual(quantity).unit}.",
+            f"a reference that is sure within ±{stated:.2g} {scale.difference_unit} cannot be used",
+            "Give what its certificate or data sheet states, above 0 and at most "
+            f"{scale.shown_difference(worst):g} {scale.difference_unit}.",
         )
 
 
-def _refuse_point(quantity: Quantity, point: Point) -> None:
-    refuse_unlikely(quantity, point)
+def _refuse_point(scale: Scale, point: Point) -> None:
+    refuse_unlikely(scale.quantity, point, fahrenheit=scale.fahrenheit)
     off = point.reading - point.reference
-    if abs(off) > usual(quantity).largest_shift:
+    if abs(off) > usual(scale.quantity).largest_shift:
         raise StatedError(
-            f"the probe says {point.reading:.4g} where {point.reference:.4g} is true; so far off it is broken, or "
-            "probe and reference were not at the same place",
+            f"the probe says {scale.shown(point.reading):.4g} where {scale.shown(point.reference):.4g} is true; so far "
+            "off it is broken, or probe and reference were not at the same place",
             "Let both stand side by side until neither moves, and read again. Replace a probe that stays so far off.",
         )
 
 
-def _refuse_pair(quantity: Quantity, one: Point, other: Point) -> None:
-    least, unit = usual(quantity).least_span, usual(quantity).unit
+def _refuse_pair(scale: Scale, one: Point, other: Point) -> None:
+    least, unit = usual(scale.quantity).least_span, scale.difference_unit
     true, said = other.reference - one.reference, other.reading - one.reading
     if min(abs(true), abs(said)) < least:
+        shown_true, shown_said = (scale.shown_difference(abs(each)) for each in (true, said))
         raise StatedError(
-            f"the two points are {abs(true):.3g} {unit} apart and their readings {abs(said):.3g} {unit}; a line "
+            f"the two points are {shown_true:.3g} {unit} apart and their readings {shown_said:.3g} {unit}; a line "
             "through them would swing",
-            f"Take points at least {least:g} {unit} apart, on both sides of where the probe works, or use one point.",
+            f"Take points at least {scale.shown_difference(least):g} {unit} apart, on both sides of where the probe "
+            "works, or use one point.",
         )
     if true * said < 0:
         raise StatedError(

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from config.words import Quantity
+from sensors.calibration_scale import Scale
 
 LEAST_READINGS = 5
 _LEAST_SHARE = 0.7
@@ -32,8 +33,18 @@ class Settling:
     reason: str
 
 
-def settling(quantity: Quantity, readings: Sequence[tuple[int, float]], span_ms: int, end_ms: int) -> Settling:
-    """Judge the (time in ms, value) readings, in order of time, of the span that ends at a moment."""
+def settling(
+    quantity: Quantity,
+    readings: Sequence[tuple[int, float]],
+    span_ms: int,
+    end_ms: int,
+    *,
+    fahrenheit: bool = False,
+) -> Settling:
+    """Judge the (time in ms, value) readings, in order of time, of the span that ends at a moment.
+
+    `fahrenheit`: the unit of what the reason says, and of nothing else.
+    """
     inside = [(at_ms, value) for at_ms, value in readings if end_ms - span_ms <= at_ms <= end_ms]
     minutes = span_ms / _MINUTE_MS
     if not inside:
@@ -42,21 +53,23 @@ def settling(quantity: Quantity, readings: Sequence[tuple[int, float]], span_ms:
     mean = math.fsum(values) / len(values)
     scatter = math.sqrt(math.fsum((value - mean) ** 2 for value in values) / max(1, len(values) - 1))
     trend = _trend(inside) * span_ms
-    reason = _reason(quantity, inside, span_ms, trend, scatter)
+    reason = _reason(Scale(quantity, fahrenheit), inside, span_ms, trend, scatter)
     return Settling(not reason, len(inside), mean, scatter, trend, reason or "It has settled.")
 
 
-def _reason(quantity: Quantity, inside: Sequence[tuple[int, float]], span_ms: int, trend: float, scatter: float) -> str:
+def _reason(scale: Scale, inside: Sequence[tuple[int, float]], span_ms: int, trend: float, scatter: float) -> str:
     minutes, covered_ms = span_ms / _MINUTE_MS, inside[-1][0] - inside[0][0]
-    unit = "K" if quantity.is_temperature else "% RH"
+    unit, is_temperature = scale.difference_unit, scale.quantity.is_temperature
     if len(inside) < LEAST_READINGS or covered_ms < _LEAST_SHARE * span_ms:
         count = f"{len(inside)} good reading{'s' * (len(inside) != 1)} over {covered_ms / _MINUTE_MS:.0f} min"
         return f"Only {count}; at least {LEAST_READINGS} over most of {minutes:g} min are needed."
-    if abs(trend) > _LARGEST_TREND[quantity.is_temperature]:
+    if abs(trend) > _LARGEST_TREND[is_temperature]:
         way = "rises" if trend > 0 else "falls"
-        return f"It still {way}, by {abs(trend):.2g} {unit} in {minutes:g} min. Wait."
-    if scatter > _LARGEST_SCATTER[quantity.is_temperature]:
-        return f"It jumps by ±{scatter:.2g} {unit}. Keep it closed and out of draughts, and wait."
+        return f"It still {way}, by {scale.shown_difference(abs(trend)):.2g} {unit} in {minutes:g} min. Wait."
+    if scatter > _LARGEST_SCATTER[is_temperature]:
+        return (
+            f"It jumps by ±{scale.shown_difference(scatter):.2g} {unit}. Keep it closed and out of draughts, and wait."
+        )
     return ""
 
 

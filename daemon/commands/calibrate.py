@@ -1,7 +1,6 @@
 """`clutchwarden calibrate`: what corrects a probe, how sure it is then, and when to do it again."""
 
 import json
-import math
 from contextlib import suppress
 from typing import Annotated
 
@@ -9,8 +8,17 @@ import typer
 from rich.console import Console
 from rich.table import Table
 
+from daemon.calibration_bench import Bench, beside_reference
+from daemon.calibration_text import (
+    equation,
+    point_text,
+    record_as_dict,
+    reference_text,
+    standing_as_dict,
+    standing_row,
+    standing_text,
+)
 from daemon.commands.calibrate_parts import (
-    Bench,
     ChannelArgument,
     DriftOption,
     DueOption,
@@ -29,18 +37,11 @@ from daemon.commands.calibrate_parts import (
     refusals,
     repeatability,
     require_settled,
+    uncorrected,
 )
 from daemon.commands.calibrate_salt import salt
-from daemon.commands.calibrate_text import (
-    equation,
-    record_as_dict,
-    standing_as_dict,
-    standing_row,
-    standing_text,
-    unit_of,
-)
-from daemon.commands.moments import local_text
 from daemon.commands.site_folder import HERE, SiteOption, WhoOption, fail, read_site
+from daemon.local_moments import local_text
 from daemon.storage import calibrations as stored
 from sensors.calibration import stated_of
 from sensors.calibration_line import UNCORRECTED, Point, one_point, two_point, usual
@@ -95,12 +96,12 @@ def show(
         history = [record_as_dict(record, at.stated.quantity) for record in records]
         print(json.dumps(standing | {"history": history}, indent=2))
         return
-    unit = unit_of(at.stated.quantity)
+    scale = at.scale
     for record in records:
-        said = "taken back" if record.takes_back else equation(record.line, unit)
+        said = "taken back" if record.takes_back else equation(record.line, scale)
         print(f"From {local_text(record.valid_from_ms, whole.zone)}: {record.method}, {said}")
         for point in record.line.points:
-            print(f"  {point.against}: true {point.reference:.2f} {unit}, the probe said {point.reading:.2f}")
+            print(f"  {point_text(point, scale, 'said')}")
         print(f"  by {record.who}, entered {local_text(record.recorded_at_ms, whole.zone)}. {record.note}".rstrip())
     print(f"{channel} now: {standing_text(in_force, at.stated, whole.zone)}")
 
@@ -131,7 +132,7 @@ def one_point_command(
         repeats_u = repeatability(repeats, at.stated)
         accuracy = _accuracy(at, reference_accuracy, terms)
         said, said_u = _reading(at, reading, shown, repeats_u)
-        point = Point(reference, said, *_reference(at, accuracy, said_u))
+        point = _point(at, reference, said, accuracy, said_u)
         line = one_point(at.stated.quantity, point, at.stated.accuracy, repeats_u, drift(wanders, at.stated))
         conclude(at, line, "one-point", terms)
 
@@ -162,7 +163,7 @@ def two_point_command(
         repeats_u = repeatability(repeats, at.stated)
         accuracy = _accuracy(at, reference_accuracy, terms)
         low, high = (
-            Point(true, at.uncorrected(said, shown), *_reference(at, accuracy, repeats_u))
+            _point(at, true, uncorrected(at, said, shown), accuracy, repeats_u)
             for true, said in ((low_reference, low_reading), (high_reference, high_reading))
         )
         line = two_point(at.stated.quantity, low, high, repeats_u, drift(wanders, at.stated), one_reference=True)
@@ -187,9 +188,9 @@ def withdraw(
 def _reading(at: Bench, given: float | None, shown: bool | None, repeats_u: float) -> tuple[float, float]:
     """What the probe said and its standard uncertainty: as typed, else the mean of its readings that have settled."""
     if given is not None:
-        return at.uncorrected(given, shown), repeats_u
-    found = at.listened(at.channel, at.taken_ms)
-    return require_settled(found, at, at.channel), max(repeats_u, found.scatter or 0.0)
+        return uncorrected(at, given, shown), repeats_u
+    mean, scatter = require_settled(at.listened(at.channel, at.taken_ms), at, at.channel)
+    return mean, max(repeats_u, scatter)
 
 
 def _accuracy(at: Bench, given: float | None, terms: Terms) -> float:
@@ -211,10 +212,5 @@ def _accuracy(at: Bench, given: float | None, terms: Terms) -> float:
     )
 
 
-def _reference(at: Bench, accuracy: float, reading_u: float) -> tuple[float, float, str]:
-    """The standard uncertainties of reference and reading, and what the reference is called.
-
-    A ± of which no more is said is the half-width of a rectangle (JCGM 100:2008, 4.3.7).
-    """
-    unit = usual(at.stated.quantity).unit
-    return accuracy / math.sqrt(3), reading_u, f"reference (±{accuracy:g} {unit})"
+def _point(at: Bench, true: float, said: float, accuracy: float, said_u: float) -> Point:
+    return beside_reference(true, said, accuracy, said_u, reference_text(accuracy, at.scale))

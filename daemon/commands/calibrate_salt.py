@@ -9,9 +9,9 @@ import typer
 
 from config.errors import StatedError
 from config.words import Quantity
+from daemon.calibration_bench import Bench
 from daemon.commands.calibrate_guide import guide_as_dict, guide_text
 from daemon.commands.calibrate_parts import (
-    Bench,
     ChannelArgument,
     DriftOption,
     DueOption,
@@ -31,6 +31,7 @@ from daemon.commands.calibrate_parts import (
     refuse_future,
     repeatability,
     require_settled,
+    uncorrected,
 )
 from daemon.commands.moments import local_text, moment_ms
 from daemon.commands.site_folder import HERE, SiteFolder, SiteOption, WhoOption, fail, read_site
@@ -137,13 +138,13 @@ class _Taking:
 
     def by_hand(self, over: Salt, said: float, remark: str = "") -> Point:
         """The point from a reading that somebody typed; the remark stays with it."""
-        return self._point(over, self.at.uncorrected(said, self._shown), self._repeats_u, self.at.taken_ms, remark)
+        return self._point(over, uncorrected(self.at, said, self._shown), self._repeats_u, self.at.taken_ms, remark)
 
     def from_journal(self, over: Salt, until_ms: int) -> Point:
         """The point from the readings of the minutes before a moment, which must have settled."""
         found = self.at.listened(self.at.channel, until_ms)
-        mean = require_settled(found, self.at, f"{self.at.channel} over {over.formula}")
-        return self._point(over, mean, max(self._repeats_u, found.scatter or 0.0), until_ms)
+        mean, scatter = require_settled(found, self.at, f"{self.at.channel} over {over.formula}")
+        return self._point(over, mean, max(self._repeats_u, scatter), until_ms)
 
     def _point(self, over: Salt, reading: float, reading_u: float, at_ms: int, remark: str = "") -> Point:
         temperature_c = self._temperatures.get(over)
@@ -173,7 +174,7 @@ class _Taking:
         probe = at.channel.partition("/")[0]
         own = (
             name
-            for name, stated in stated_of(at.whole.site).items()
+            for name, stated in stated_of(at.site).items()
             if name.startswith(f"{probe}/") and stated.quantity is Quantity.AIR_TEMPERATURE
         )
         channel = next(own, None)
@@ -213,7 +214,7 @@ def _points(
     if readings:
         return [taking.by_hand(each, said) for each, said in zip(chosen, readings, strict=True)]
     if read_at:
-        zone = taking.at.whole.zone
+        zone = taking.at.zone
         pairs = zip(chosen, read_at, strict=True)
         return [taking.from_journal(each, moment_ms(until, zone, "--read-at")) for each, until in pairs]
     return _guided(taking, chosen)
@@ -245,7 +246,7 @@ def _over(taking: _Taking, over: Salt) -> Point:
     ).strip():
         print("Not taken: first only Enter, once the jar is closed. The reading is asked for next.", file=sys.stderr)
     ready_ms = now_ms() + least * _MINUTE_MS
-    ready = local_text(ready_ms, taking.at.whole.zone)[11:]
+    ready = local_text(ready_ms, taking.at.zone)[11:]
     while True:
         said = typer.prompt(
             f"{over.formula}: Enter from {ready} on to read it; or type what the probe says, % RH",

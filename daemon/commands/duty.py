@@ -4,19 +4,17 @@ import json
 import sqlite3
 import time
 from collections.abc import Callable
-from datetime import date, timedelta
 from typing import Annotated, TypeVar
-from zoneinfo import ZoneInfo
 
 import typer
 
 from config.errors import StatedError
 from config.plain import nearest
+from daemon import duty_text
 from daemon.alarms.hand_over import ASK_AHEAD_MS
 from daemon.alarms.hand_over_text import span_text
 from daemon.alarms.rota import moment_text
-from daemon.commands import duty_text
-from daemon.commands.moments import moment_ms
+from daemon.commands.moments import moment_ms, until_ms
 from daemon.commands.site_folder import HERE, SiteFolder, SiteOption, WhoOption, fail, login_name, read_site
 from daemon.duty_work import DutyWork
 from daemon.rota import Rotas
@@ -70,7 +68,7 @@ def plan(
     whole, now_ms = read_site(site), _now_ms()
     name, other = _person(whole, person), _person(whole, second) if second else ""
     start_ms = moment_ms(start, whole.zone, "--from")
-    end_ms = None if until is None else _end_ms(until, whole.zone)
+    end_ms = None if until is None else until_ms(until, whole.zone, "--until")
     new = [NewEntry(name, start_ms, end_ms, now_ms, who or login_name(), why, other)]
     if then and end_ms is None:
         raise fail("--then says who takes over at the end: give the end too, with --until.")
@@ -118,7 +116,7 @@ def absent(
     """Say that a person cannot be reached for a while: they are passed over until then."""
     whole, now_ms = read_site(site), _now_ms()
     name = _person(whole, person)
-    start_ms, end_ms = moment_ms(start, whole.zone, "--from"), _end_ms(until, whole.zone)
+    start_ms, end_ms = moment_ms(start, whole.zone, "--from"), until_ms(until, whole.zone, "--until")
     new = NewEntry(name, start_ms, end_ms, now_ms, who or login_name(), why, is_absence=True)
     [number], warnings = _change(whole, lambda conn, work: work.plan(conn, [new], now_ms))
     called = next(one.name for one in whole.site.people if one.id == name)
@@ -165,12 +163,3 @@ def _person(whole: SiteFolder, wanted: str) -> str:
     if not found:
         raise fail(f"There is no person {wanted!r} in site.toml. {nearest(wanted, (one.id for one in people))}")
     return found[0]
-
-
-def _end_ms(text: str, zone: ZoneInfo) -> int:
-    """The end of a stretch: of a day alone that is the begin of the next, whatever the clocks do in between."""
-    try:
-        day = date.fromisoformat(text.strip())
-    except ValueError:
-        return moment_ms(text, zone, "--until")
-    return moment_ms((day + timedelta(days=1)).isoformat(), zone, "--until")

@@ -16,8 +16,8 @@ from config.plain import nearest
 from config.species import SpeciesProfile, load_profiles
 from daemon.commands.durations_file import COLUMNS, parse_durations, read_durations
 from daemon.commands.site_folder import fail
-from daemon.commands.species_text import fit_as_dict, fit_lines, profile_lines, toml_block, usual_days
 from daemon.development.fits import Fit, fit_durations
+from daemon.species_text import fit_as_dict, fit_lines, profile_lines, toml_block, usual_days
 
 app = typer.Typer(help="Species profiles, and lines through durations.", no_args_is_help=True)
 

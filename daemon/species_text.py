@@ -51,7 +51,8 @@ def profile_lines(profile: SpeciesProfile) -> list[str]:
     lines += ["", "Exposure"] if profile.exposure else []
     lines += [line for limit in profile.exposure for line in _exposure_lines(limit)]
     lines += _development_lines(profile)
-    return lines if profile.sex is None else lines + _sex_lines(profile.sex)
+    lines += [] if profile.sex is None else _sex_lines(profile.sex)
+    return lines + _care_lines(profile)
 
 
 class UsualDays(NamedTuple):
@@ -227,6 +228,11 @@ def _stage_lines(stage: StageLimits) -> list[str]:
 def _exposure_lines(limit: ExposureLimit) -> list[str]:
     figure = f"above {limit.above_c:g}" if limit.above_c is not None else f"below {limit.below_c:g}"
     return [f"  not more than {limit.minutes:g} minutes {figure} °C within {limit.within_h} h", f"    {limit.source}"]
+
+
+def _care_lines(profile: SpeciesProfile) -> list[str]:
+    lines = ["", "What to mind"] if profile.care else []
+    return lines + [line for note in profile.care for line in (f"  {note.text}", f"    {note.source}")]
 
 
 def _sex_lines(sex: SexDetermination) -> list[str]:

@@ -1,16 +1,24 @@
-"""What `clutchwarden calibrate` says. Pure: values in, words out."""
+"""Calibrations in words, the same by command and on a page. Pure: values in, words out.
 
+`fahrenheit`: values that are temperatures are told in °F.
+"""
+
+import math
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from config.words import Quantity
-from daemon.commands.moments import local_text
+from daemon.local_moments import local_text
 from sensors.calibration import Calibrations, Record, Stated
-from sensors.calibration_line import Line, usual
+from sensors.calibration_line import Line, Point, usual
+from sensors.calibration_scale import Scale
 
 DAY_MS = 86_400_000
 COVERAGE = 2
 """The factor k behind a ± that people read: about 95 % where the spread is near normal (JCGM 100:2008, 6.3.3)."""
+
+REFERENCE = "reference"
+"""What the text of a point begins with that was measured beside an instrument, and not over a salt."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,84 +36,99 @@ class Offer:
     newest: tuple[float, float] | None
 
 
-def unit_of(quantity: Quantity) -> str:
-    """The unit of a value."""
-    return "°C" if quantity.is_temperature else "% RH"
-
-
-def remarks(offer: Offer) -> list[str]:
+def remarks(offer: Offer, *, fahrenheit: bool = False) -> list[str]:
     """What whoever stores this calibration should know; empty where all is well."""
-    line, quantity = offer.record.line, offer.stated.quantity
+    line, scale = offer.record.line, Scale(offer.stated.quantity, fahrenheit)
     if offer.record.takes_back:
         return []
-    typical, unit = usual(quantity).typical, usual(quantity).unit
+    typical, unit = usual(scale.quantity).typical, scale.difference_unit
     found = []
     fresh_u, by_maker = line.standard_uncertainty(typical, 0), offer.stated.standard_uncertainty
     if fresh_u >= by_maker:
+        fresh, stated = (COVERAGE * scale.shown_difference(each) for each in (fresh_u, by_maker))
         found.append(
-            f"It makes nothing surer: ±{COVERAGE * fresh_u:.2g} {unit} after it, ±{COVERAGE * by_maker:.2g} {unit} "
-            "without it (both k = 2). A better reference would."
+            f"It makes nothing surer: ±{fresh:.2g} {unit} after it, ±{stated:.2g} {unit} without it (both k = 2). A "
+            "better reference would."
         )
     shift = abs(line.corrected(typical) - typical)
     if shift < fresh_u:
         found.append(
-            f"The correction of a usual reading, {shift:.2g} {unit}, is smaller than its own uncertainty (k = 1): "
-            "no fault of the probe shows."
+            f"The correction of a usual reading, {scale.shown_difference(shift):.2g} {unit}, is smaller than its own "
+            "uncertainty (k = 1): no fault of the probe shows."
         )
     readings = [point.reading for point in line.points]
     if len(readings) > 1 and not min(readings) <= typical <= max(readings):
         found.append(
-            f"A usual reading, {typical:g} {unit_of(quantity)}, is not between the two points, and less sure for that."
+            f"A usual reading, {scale.shown(typical):g} {scale.unit}, is not between the two points, and less sure for "
+            "that."
         )
     return found
 
 
 def offer_text(offer: Offer, zone: ZoneInfo) -> str:
-    """The preview of a calibration: points, line, what it changes, and from when."""
-    record, quantity = offer.record, offer.stated.quantity
-    unit = unit_of(quantity)
-    lines = [f"{record.channel}, {record.method}"]
-    lines += [
-        f"  {point.against}: true {point.reference:.2f} {unit}, the probe says {point.reading:.2f}"
-        for point in record.line.points
-    ]
+    """The preview of a calibration for a command."""
+    lines = [*offer_lines(offer, zone), *(f"Note: {remark}" for remark in remarks(offer))]
+    return "\n".join([f"{offer.record.channel}, {offer.record.method}", *(f"  {line}" for line in lines)])
+
+
+def offer_lines(offer: Offer, zone: ZoneInfo, *, fahrenheit: bool = False) -> list[str]:
+    """Points, line, what it changes, and from when; what is to be said against it is in `remarks`."""
+    record, scale = offer.record, Scale(offer.stated.quantity, fahrenheit)
+    lines = [point_text(point, scale) for point in record.line.points]
     if record.takes_back:
-        lines.append("  No correction any more: from then on it counts as never calibrated.")
+        lines.append("No correction any more: from then on it counts as never calibrated.")
     else:
-        lines += [f"  {equation(record.line, unit)}", f"  {in_use_text(record.line, quantity)}"]
-    lines.append(f"  Until now: {standing_text(offer.before, offer.stated, zone)}")
+        lines += [equation(record.line, scale), in_use_text(record.line, scale)]
+    lines.append(f"Until now: {standing_text(offer.before, offer.stated, zone, fahrenheit=fahrenheit)}")
     if offer.newest is not None:
-        lines.append(f"  The newest reading, shown as {offer.newest[0]:.2f} {unit}, becomes {offer.newest[1]:.2f}.")
-    lines.append(f"  {_dates(offer, zone)}")
-    lines += [f"  Note: {remark}" for remark in remarks(offer)]
-    return "\n".join(lines)
+        now, then = map(scale.shown, offer.newest)
+        lines.append(f"The newest reading, shown as {now:.2f} {scale.unit}, becomes {then:.2f}.")
+    return [*lines, _dates(offer, zone)]
 
 
-def equation(line: Line, unit: str) -> str:
+def point_text(point: Point, scale: Scale, says: str = "says") -> str:
+    """One point: what is true and what the probe says of it."""
+    against = point.against
+    if scale.fahrenheit and against.startswith(REFERENCE):
+        against = reference_text(point.reference_u * math.sqrt(3), scale)
+    true, reading = scale.shown(point.reference), scale.shown(point.reading)
+    return f"{against}: true {true:.2f} {scale.unit}, the probe {says} {reading:.2f}"
+
+
+def reference_text(accuracy: float, scale: Scale) -> str:
+    """What a reference instrument is called; `accuracy` is its plus or minus, K or % RH."""
+    shown = f"{scale.shown_difference(accuracy):.3g}" if scale.fahrenheit else f"{accuracy:g}"
+    return f"{REFERENCE} (±{shown} {scale.difference_unit})"
+
+
+def equation(line: Line, scale: Scale) -> str:
     """The line as a keeper reads it."""
-    sign = "-" if line.shift < 0 else "+"
+    shift = scale.shown_shift(line.gain, line.shift)
+    sign = "-" if shift < 0 else "+"
     factor = "" if line.gain == 1 else f"{line.gain:.4f} x "
-    return f"corrected = {factor}reading {sign} {abs(line.shift):.2f} {unit}"
+    return f"corrected = {factor}reading {sign} {abs(shift):.2f} {scale.unit}"
 
 
-def in_use_text(line: Line, quantity: Quantity) -> str:
+def in_use_text(line: Line, scale: Scale) -> str:
     """How sure a usual reading is."""
-    typical, unit = usual(quantity).typical, unit_of(quantity)
+    typical, unit = usual(scale.quantity).typical, scale.unit
     spread, of_reference = (
-        COVERAGE * each for each in (line.standard_uncertainty(typical, 0), line.reference_part(typical))
+        COVERAGE * scale.shown_difference(each)
+        for each in (line.standard_uncertainty(typical, 0), line.reference_part(typical))
     )
     return (
-        f"A reading of {typical:g} {unit} means {line.corrected(typical):.2f} ± {spread:.2f} {unit} today "
-        f"(k = {COVERAGE}), of which ±{of_reference:.2f} is the reference."
+        f"A reading of {scale.shown(typical):g} {unit} means {scale.shown(line.corrected(typical)):.2f} ± "
+        f"{spread:.2f} {unit} today (k = {COVERAGE}), of which ±{of_reference:.2f} is the reference."
     )
 
 
-def standing_text(record: Record | None, stated: Stated, zone: ZoneInfo) -> str:
+def standing_text(record: Record | None, stated: Stated, zone: ZoneInfo, *, fahrenheit: bool = False) -> str:
     """What counts of a channel."""
+    scale = Scale(stated.quantity, fahrenheit)
     if record is None:
-        return f"not calibrated, ±{stated.accuracy:g} {usual(stated.quantity).unit} as stated or usual."
-    said = equation(record.line, unit_of(stated.quantity))
-    return f"{record.method} of {local_text(record.taken_at_ms, zone)[:10]}, {said}."
+        by_maker = scale.shown_difference(stated.accuracy)
+        return f"not calibrated, ±{by_maker:g} {scale.difference_unit} as stated or usual."
+    return f"{record.method} of {local_text(record.taken_at_ms, zone)[:10]}, {equation(record.line, scale)}."
 
 
 def _dates(offer: Offer, zone: ZoneInfo) -> str:
@@ -178,18 +201,20 @@ def standing_row(channel: str, stated: Stated, calibrations: Calibrations, now_m
         channel,
         stated.quantity.value.replace("_", " "),
         f"{local_text(record.taken_at_ms, zone)[:10]}, {record.method}",
-        _days(now_ms - record.taken_at_ms),
-        _due(record.due_at_ms, now_ms),
+        days_text(now_ms - record.taken_at_ms),
+        due_text(record.due_at_ms, now_ms),
         sure,
     ]
 
 
-def _days(span_ms: int) -> str:
+def days_text(span_ms: int) -> str:
+    """A span in whole days."""
     days = round(span_ms / DAY_MS)
     return f"{days} day{'s' * (days != 1)}"
 
 
-def _due(due_ms: int | None, now_ms: int) -> str:
+def due_text(due_ms: int | None, now_ms: int) -> str:
+    """In how many days a calibration is due, or since when; empty where it never is."""
     if due_ms is None:
         return ""
-    return f"in {_days(due_ms - now_ms)}" if due_ms > now_ms else f"OVERDUE by {_days(now_ms - due_ms)}"
+    return f"in {days_text(due_ms - now_ms)}" if due_ms > now_ms else f"OVERDUE by {days_text(now_ms - due_ms)}"
