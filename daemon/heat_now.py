@@ -49,7 +49,10 @@ class HeatNow:
 
 
 class HeatReader:
-    """Answers for one moment of the journal, about every open clutch or about `only` one, which is much cheaper."""
+    """Answers for one moment of the journal, about every open clutch or about `only` one, which is much cheaper.
+
+    `totals` are those of that moment where somebody has them already (`daemon/heat_totals.py`).
+    """
 
     def __init__(
         self,
@@ -60,12 +63,13 @@ class HeatReader:
         bridge_ms: int,
         now_ms: int,
         only: int | None = None,
+        totals: Mapping[int, HeatTotal] | None = None,
     ) -> None:
         self._site = site
         self._profiles = profiles
         self._now_ms = now_ms
         self._course = HeatCourse(conn, air, bridge_ms)
-        self._totals = heat.totals(conn, now_ms, only)
+        self._totals = heat.totals(conn, now_ms, only) if totals is None else totals
         self._recent = heat.between(conn, now_ms - RECENT_H * HOUR_MS, now_ms, only)
 
     def heat_of(self, clutch: Clutch) -> HeatNow | None:

@@ -8,13 +8,15 @@ since it was made), the readings of that row are read instead. Each part is corr
 
 import sqlite3
 from bisect import bisect_right
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import NamedTuple
 
+from daemon.series_columns import EMPTY, Columns, Row, columns_of, corrected, joined
 from daemon.storage import rollups, samples
-from daemon.storage.rollups import LEVELS_MS, Part
+from daemon.storage.rollups import LEVELS_MS
 from sensors.calibration import FROM_EVER_MS, Piece
 
 RAW = Piece(FROM_EVER_MS, 1.0, 0.0, 0.0)
@@ -54,9 +56,9 @@ class Bucket(NamedTuple):
     gap_inside: bool
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Series:
-    """A channel from `from_ms` until before `until_ms`; a stretch without any reading is not in `buckets`.
+    """A channel from `from_ms` until before `until_ms`; a stretch without any reading is not among its columns.
 
     `is_behind`: readings wait to be rolled up, so some may be missing in a long period.
     """
@@ -65,8 +67,16 @@ class Series:
     from_ms: int
     until_ms: int
     width_ms: int
-    buckets: tuple[Bucket, ...]
+    columns: Columns
     is_behind: bool = False
+
+    @cached_property
+    def buckets(self) -> tuple[Bucket, ...]:
+        """The same, one by one."""
+        start_ms, *others = self.columns
+        return tuple(
+            Bucket(start, start + self.width_ms, *rest) for start, *rest in zip(start_ms, *others, strict=True)
+        )
 
 
 def grid(from_ms: int, until_ms: int, buckets: int, least_level_ms: int = 0) -> Grid:
@@ -101,7 +111,7 @@ def series(
         raise ValueError("a period ends after it begins and has at least one stretch")
     number = _number(conn, channel)
     if number is None:
-        return Series(channel, from_ms, until_ms, grid(from_ms, until_ms, buckets).width_ms, ())
+        return Series(channel, from_ms, until_ms, grid(from_ms, until_ms, buckets).width_ms, EMPTY)
     lay = grid(from_ms, until_ms, buckets)
     if not lay.level_ms and rollups.held(conn, number, from_ms, until_ms) > most_readings:
         lay = grid(from_ms, until_ms, buckets, LEVELS_MS[0])
@@ -112,40 +122,8 @@ def series(
         found = reader.rolled_up(from_ms, until_ms, changes, renewed)
     else:
         found, is_behind = reader.read(_pairs([from_ms, *changes, until_ms])), False
-    return Series(channel, from_ms, until_ms, lay.width_ms, tuple(reader.buckets(found)), is_behind)
-
-
-def merged(one: Part, other: Part) -> Part:
-    """Put two parts of a stretch together; the first has the earlier readings. Their place is that of the first."""
-    between_ms = 0 if one.last_ms is None or other.first_ms is None else other.first_ms - one.last_ms
-    return Part(
-        one.place,
-        one.good + other.good,
-        one.total + other.total,
-        _of(min, one.least, other.least),
-        _of(max, one.most, other.most),
-        other.first_ms if one.first_ms is None else one.first_ms,
-        one.last_ms if other.last_ms is None else other.last_ms,
-        max(one.longest_step_ms, other.longest_step_ms, between_ms),
-        one.suspect + other.suspect,
-        _of(min, one.suspect_least, other.suspect_least),
-        _of(max, one.suspect_most, other.suspect_most),
-    )
-
-
-def corrected(part: Part, piece: Piece) -> Part:
-    """Give the part with its values as a calibration makes them."""
-    if piece.gain == 1.0 and piece.shift == 0.0:
-        return part
-    least, most = _turned(piece, part.least, part.most)
-    suspect_least, suspect_most = _turned(piece, part.suspect_least, part.suspect_most)
-    return part._replace(
-        total=piece.gain * part.total + piece.shift * part.good,
-        least=least,
-        most=most,
-        suspect_least=suspect_least,
-        suspect_most=suspect_most,
-    )
+    columns = columns_of(joined(found), lay.start_ms, lay.width_ms, bridge_ms)
+    return Series(channel, from_ms, until_ms, lay.width_ms, columns, is_behind)
 
 
 class _Reader:
@@ -161,17 +139,18 @@ class _Reader:
         self._starts = [piece.from_ms for piece in pieces]
         self._bridge_ms = bridge_ms
 
-    def read(self, spans: Iterable[tuple[int, int]]) -> Iterator[Part]:
+    def read(self, spans: Iterable[tuple[int, int]]) -> Iterator[Sequence[Row]]:
         """Parts of the readings of spans in which one calibration counts."""
+        lay = self._grid
         for start_ms, end_ms in spans:
-            for part in rollups.of_samples(
-                self._conn, self._number, start_ms, end_ms, self._grid.start_ms, self._grid.width_ms
-            ):
-                yield corrected(part, self._piece(start_ms))
+            parts = rollups.of_samples(self._conn, self._number, start_ms, end_ms, lay.start_ms, lay.width_ms)
+            yield corrected(parts, self._piece(start_ms))
 
-    def rolled_up(self, from_ms: int, until_ms: int, changes: Sequence[int], renewed: Iterable[int]) -> Iterator[Part]:
+    def rolled_up(
+        self, from_ms: int, until_ms: int, changes: Sequence[int], renewed: Iterable[int]
+    ) -> Iterator[Sequence[Row]]:
         """Parts of the rows that fit whole, and of the readings where one does not."""
-        level_ms = self._grid.level_ms
+        lay, level_ms = self._grid, self._grid.level_ms
         cuts = [from_ms, *changes, until_ms]
         unfit = {cut // level_ms * level_ms for cut in cuts if cut % level_ms}
         unfit |= {start_ms for start_ms in renewed if from_ms - level_ms < start_ms < until_ms}
@@ -181,38 +160,9 @@ class _Reader:
             if start_ms // level_ms * level_ms in unfit:
                 yield from self.read([(start_ms, end_ms)])
                 continue
-            for part in rollups.of_rollups(
-                self._conn, level_ms, self._number, start_ms, end_ms, self._grid.start_ms, self._grid.width_ms
-            ):
-                yield corrected(part, self._piece(start_ms))
-
-    def buckets(self, parts: Iterable[Part]) -> Iterator[Bucket]:
-        """Put parts, which come in order of time, together to buckets."""
-        whole: dict[int, Part] = {}
-        for part in parts:
-            before = whole.get(part.place)
-            whole[part.place] = part if before is None else merged(before, part)
-        last_ms: int | None = None
-        for part in whole.values():
-            start_ms = self._grid.start_ms + part.place * self._grid.width_ms
-            stepped = last_ms is not None and part.first_ms is not None
-            yield Bucket(
-                start_ms,
-                start_ms + self._grid.width_ms,
-                part.good,
-                part.least,
-                # The mean of equal values must not stand outside them for a rounding of the last digit.
-                _mean(part),
-                part.most,
-                part.first_ms,
-                part.last_ms,
-                part.suspect,
-                part.suspect_least,
-                part.suspect_most,
-                stepped and (part.first_ms or 0) - (last_ms or 0) > self._bridge_ms,
-                part.longest_step_ms > self._bridge_ms,
-            )
-            last_ms = last_ms if part.last_ms is None else part.last_ms
+            span = (level_ms, self._number, start_ms, end_ms, lay.start_ms, lay.width_ms)
+            parts = rollups.of_calm_rollups(self._conn, *span, self._bridge_ms)
+            yield corrected(parts, self._piece(start_ms))
 
     def _piece(self, at_ms: int) -> Piece:
         return self._pieces[max(0, bisect_right(self._starts, at_ms) - 1)]
@@ -232,22 +182,3 @@ def _number(conn: sqlite3.Connection, channel: str) -> int | None:
 
 def _pairs(edges: Sequence[int]) -> list[tuple[int, int]]:
     return list(pairwise(edges))
-
-
-def _mean(part: Part) -> float | None:
-    if part.least is None or part.most is None:
-        return None
-    return min(max(part.total / part.good, part.least), part.most)
-
-
-def _turned(piece: Piece, least: float | None, most: float | None) -> tuple[float | None, float | None]:
-    if least is None or most is None:
-        return None, None
-    ends = (piece.gain * least + piece.shift, piece.gain * most + piece.shift)
-    return min(ends), max(ends)
-
-
-def _of(choose: Callable[[float, float], float], one: float | None, other: float | None) -> float | None:
-    if one is None or other is None:
-        return other if one is None else one
-    return choose(one, other)

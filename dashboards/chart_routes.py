@@ -28,11 +28,13 @@ Start = Annotated[
     ),
 ]
 End = Annotated[str, Query(alias="until", description="The same; else now. Readings before this moment are given.")]
-Width = Annotated[str, Query(description="At most so many stretches of time, 10 to 2000.")]
+Width = Annotated[str, Query(description="At most so many stretches of time, 1 to 2000.")]
 _CSP = "Content-Security-Policy"
 _WITH_PICTURES = {_CSP: f"{SECURITY_HEADERS[_CSP]}; img-src 'self' blob:"}
 """To save a chart as a picture the script makes it out of a blob of its own, on this page alone."""
-_NO_ANSWER: dict[int | str, dict[str, object]] = {422: {"model": ErrorJson}}
+_NO_ANSWER: dict[int | str, dict[str, object]] = {
+    422: {"model": ErrorJson, "description": "What is wrong with the wish."}
+}
 _TEXT = {"text/csv": {"schema": {"type": "string"}}}
 _CSV: dict[int | str, dict[str, object]] = {**_NO_ANSWER, 200: {"content": _TEXT}}
 
@@ -77,17 +79,31 @@ def _add_series(router: APIRouter, reader: ChartReader) -> None:
     channels = {each.channel: each for each in site.channels}
     names = {each.channel: channel_name(each) for each in site.channels}
 
-    @router.get("/api/series", response_model=SeriesJson, responses=_NO_ANSWER)
+    @router.get(
+        "/api/series",
+        summary="Readings over a period",
+        tags=["Readings"],
+        response_model=SeriesJson,
+        responses=_NO_ANSWER,
+    )
     def api_series(channel: Channels = [], start: Start = "", end: End = "", width: Width = "600") -> Response:  # noqa: B006
+        """Up to 20 channels as stretches of time with least, mean and most of the good readings; spikes survive."""
         try:
             wanted = asked(site, channel, start, end, width, reader.now_ms())
         except AskedError as error:
             return JSONResponse({"detail": str(error)}, 422)
-        found = series_json(_read(reader, wanted), channels, names, zone)
+        found = series_json(_read(reader, wanted), channels, names, zone, site.bridge_ms)
         return Response(found.model_dump_json(), media_type="application/json")
 
-    @router.get("/api/series.csv", response_class=Response, responses=_CSV)
+    @router.get(
+        "/api/series.csv",
+        summary="Readings over a period as CSV",
+        tags=["Readings"],
+        response_class=Response,
+        responses=_CSV,
+    )
     def api_series_csv(channel: Channels = [], start: Start = "", end: End = "", width: Width = "2000") -> Response:  # noqa: B006
+        """The same stretches as one table (RFC 4180), with the moments in UTC and on the clock of the site."""
         try:
             wanted = asked(site, channel, start, end, width, reader.now_ms())
         except AskedError as error:

@@ -33,13 +33,22 @@ class Scale:
 
 
 @dataclass(frozen=True, slots=True)
+class DrawnGap:
+    """Where no good reading is: its place and width in the drawing, and its words."""
+
+    x: float
+    width: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class Panel:
-    """A drawing. Paths are those of SVG; a gap is (x, width); a tick is a place on its axis with its text."""
+    """A drawing. Paths are those of SVG; a tick is a place on its axis with its text."""
 
     band: str
     line: str
     suspects: str
-    gaps: tuple[tuple[float, float], ...]
+    gaps: tuple[DrawnGap, ...]
     value_ticks: tuple[tuple[float, str], ...]
     time_ticks: tuple[tuple[float, str], ...]
 
@@ -76,7 +85,7 @@ def panel(
         band="".join(drawing.band(run) for run in runs),
         line="".join(drawing.line(run) for run in runs),
         suspects="".join(drawing.suspect(bucket) for bucket in read.buckets if bucket.suspect),
-        gaps=tuple(drawing.gaps(now_ms, bridge_ms)),
+        gaps=tuple(drawing.gaps(now_ms, bridge_ms, zone)),
         value_ticks=_value_ticks(quantity, scale),
         time_ticks=tuple((drawing.x(at), text) for at, text in time_ticks(read.from_ms, read.until_ms, zone)),
     )
@@ -124,21 +133,24 @@ class _Drawing:
         x, y = self.x((bucket.start_ms + bucket.end_ms) // 2), self._y(bucket.suspect_most)
         return f"M{x - _MARK:.1f} {y - _MARK:.1f}l8 8m0-8l-8 8"
 
-    def gaps(self, now_ms: int, bridge_ms: int) -> Iterator[tuple[float, float]]:
+    def gaps(self, now_ms: int, bridge_ms: int, zone: ZoneInfo) -> Iterator[DrawnGap]:
         """Where no good reading is for longer than a line may be drawn; what is to come is no gap."""
         end_ms = min(self._read.until_ms, now_ms)
         before_ms = self._read.from_ms
         for bucket in self._read.buckets:
             if bucket.first_ms is not None and bucket.last_ms is not None:
                 if bucket.first_ms - before_ms > bridge_ms:
-                    yield self._wide(before_ms, bucket.first_ms)
+                    yield self._wide(before_ms, bucket.first_ms, zone)
                 before_ms = bucket.last_ms
         if end_ms - before_ms > bridge_ms:
-            yield self._wide(before_ms, end_ms)
+            yield self._wide(before_ms, end_ms, zone)
 
-    def _wide(self, start_ms: int, end_ms: int) -> tuple[float, float]:
+    def _wide(self, start_ms: int, end_ms: int, zone: ZoneInfo) -> DrawnGap:
         left, right = self.x(start_ms), self.x(end_ms)
-        return left, round(max(right - left, 1.5), 1)
+        first, last = (figures.local(at_ms, zone) for at_ms in (start_ms, end_ms))
+        began = f"{figures.date_text(first)}, {first:%H:%M}"
+        text = f"No good readings from {began} to {figures.clock_text(last, first)}"
+        return DrawnGap(left, round(max(right - left, 1.5), 1), text)
 
     def _middle(self, bucket: Bucket) -> float:
         return self.x(((bucket.first_ms or 0) + (bucket.last_ms or 0)) // 2)

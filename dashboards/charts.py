@@ -47,7 +47,11 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class ChartsView:
-    """The whole page. `said` is what is wrong with what was asked, beside the field of that name."""
+    """The whole page. `said` is what is wrong with what was asked, beside the field of that name.
+
+    `follow` says how an open chart keeps up with the present: `slide` has it always as long as it is, with `grow` its
+    beginning stays, and empty is for a period that is over.
+    """
 
     clock: str
     zone: str
@@ -64,6 +68,8 @@ class ChartsView:
     query: str
     csv_query: str
     fahrenheit: bool
+    follow: str
+    now_ms: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +122,15 @@ def charts_view(
         query=urlencode([*query, *span.items()]) if read else "",
         csv_query=urlencode([*query, *span.items(), ("width", CSV_BUCKETS)]) if read else "",
         fahrenheit=site.fahrenheit,
+        follow=_follow(typed),
+        now_ms=now_ms,
     )
+
+
+def _follow(typed: Typed) -> str:
+    if typed.period in PERIODS:
+        return "slide"
+    return "" if typed.period == OWN and typed.end.strip() else "grow"
 
 
 def _period_names() -> dict[str, str]:

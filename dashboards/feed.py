@@ -6,23 +6,45 @@ import threading
 import time
 from collections.abc import AsyncIterator, Callable
 
-from fastapi.responses import StreamingResponse
+from fastapi.responses import PlainTextResponse, StreamingResponse
 from starlette.concurrency import run_in_threadpool
+from starlette.types import Receive, Scope, Send
 
+from daemon.places import Bounds, Places
 from dashboards.source import NothingToShowError
+from dashboards.visiting import is_still_here, visitor_name
 
 log = logging.getLogger("clutchwarden.pages")
 
 POLL_S = 2.0
 _STEP_S = 0.2
 _FRESH_S = 1.0
+MOST_STREAMS, MOST_OF_ONE_VISITOR = 150, 20
+"""Each open page holds one, and a connection with it. Project choice."""
+_places = Places(Bounds(MOST_STREAMS, MOST_OF_ONE_VISITOR))
+_TOO_MANY = "As many pages as may be are kept up to date already. Close some; this one tries again by itself.\n"
+
+
+class _Stream(StreamingResponse):
+    """An open stream, for which there has to be a place: among all, and among those of one visitor."""
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        who = visitor_name("")
+        if not _places.take(who):
+            await PlainTextResponse(_TOO_MANY, 429, {"Retry-After": "30"})(scope, receive, send)
+            return
+        try:
+            await super().__call__(scope, receive, send)
+        finally:
+            _places.leave(who)
 
 
 class Feed:
     """A stream of server-sent events (HTML Living Standard, section 9.2) that ends when `closing` is set.
 
     `version` is asked at most once a second, however many pages are open. The events are `changed` with the version as
-    data, and `same`. Where the version cannot be had, nothing is sent, so that pages say that they are cut off.
+    data, and `same`; and `signed-out` at the end of a stream whose visitor is not let in any more. Where the version
+    cannot be had, nothing is sent, so that pages say that they are cut off.
     """
 
     def __init__(self, version: Callable[[], str], closing: threading.Event) -> None:
@@ -34,7 +56,7 @@ class Feed:
 
     def response(self) -> StreamingResponse:
         """Open a stream for one page."""
-        return StreamingResponse(self._events(), media_type="text/event-stream", headers={"X-Accel-Buffering": "no"})
+        return _Stream(self._events(), media_type="text/event-stream", headers={"X-Accel-Buffering": "no"})
 
     def _current(self) -> str | None:
         with self._lock:
@@ -53,6 +75,9 @@ class Feed:
         told: str | None = None
         yield "retry: 3000\n\n"
         while not self._closing.is_set():
+            if not await run_in_threadpool(is_still_here):
+                yield "event: signed-out\ndata: now\n\n"
+                return
             version = await run_in_threadpool(self._current)
             if version is not None:
                 yield f"event: {'same' if version == told else 'changed'}\ndata: {version}\n\n"

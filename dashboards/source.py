@@ -2,6 +2,7 @@
 
 import logging
 import threading
+import time
 from collections.abc import Callable
 from typing import Generic, TypeVar
 
@@ -10,6 +11,10 @@ from daemon.storage.errors import JournalError
 log = logging.getLogger("clutchwarden.pages")
 
 T = TypeVar("T")
+
+KEPT_S = 1.0
+"""So old at the most is what the pages of a running daemon show, so that many open ones cost hardly more than one.
+Project choice: probes send every few seconds at the most."""
 
 
 class NothingToShowError(Exception):
@@ -21,15 +26,36 @@ class Source(Generic[T]):
 
     Open pages ask every few seconds, so the same failure is logged once until it can be had again: a journal that
     cannot be read in one line, which says what to do, and a fault of the program with its traceback.
+
+    With `keep_s` an answer serves everybody who asks within so many seconds, and of many who ask at once one does the
+    work. `forget` makes the next one ask anew.
     """
 
-    def __init__(self, ask: Callable[[], T]) -> None:
+    def __init__(self, ask: Callable[[], T], keep_s: float = 0.0) -> None:
         self._ask = ask
+        self._keep_s = keep_s
         self._lock = threading.Lock()
+        self._asking = threading.Lock()
         self._told = ""
+        self._turn = 0
+        self._kept: tuple[T, float, int] | None = None
 
     def __call__(self) -> T:
         """Ask. Raises NothingToShowError."""
+        if not self._keep_s:
+            return self._asked()
+        with self._asking:
+            began_s, turn, kept = time.monotonic(), self._turn, self._kept
+            if kept is None or kept[2] != turn or began_s - kept[1] >= self._keep_s:
+                self._kept = None
+                self._kept = kept = self._asked(), began_s, turn
+            return kept[0]
+
+    def forget(self) -> None:
+        """Drop what is kept: somebody has changed something and wants to see it. Waits for nobody."""
+        self._turn += 1
+
+    def _asked(self) -> T:
         try:
             found = self._ask()
         except Exception as error:

@@ -1,5 +1,6 @@
 """The steps of every alarm in the journal: appended, never changed."""
 
+import itertools
 import sqlite3
 from collections.abc import Iterable
 from typing import NamedTuple
@@ -11,6 +12,7 @@ _COLUMNS = (
     " accepted"
 )
 _LONGEST_TEXT = 2000
+_NORMAL = "normal"
 
 
 class AlarmRecord(NamedTuple):
@@ -49,6 +51,29 @@ def between(conn: sqlite3.Connection, from_ms: int, to_ms: int) -> list[AlarmRec
         (from_ms, to_ms),
     )
     return [_record(*row) for row in rows]
+
+
+# From each alarm straight to the next one by the index on (alarm_key).
+_EACH_ALARM = """WITH RECURSIVE each_alarm (name) AS (
+    SELECT min(alarm_key) FROM alarm_record
+    UNION ALL
+    SELECT (SELECT min(alarm_key) FROM alarm_record WHERE alarm_key > name) FROM each_alarm WHERE name IS NOT NULL)
+    SELECT name FROM each_alarm WHERE name IS NOT NULL"""
+_BACKWARDS = f"""SELECT {_COLUMNS} FROM alarm_record WHERE alarm_key = ? AND at_ms < ? AND accepted
+    ORDER BY at_ms DESC, record_id DESC"""  # noqa: S608 - a constant
+
+
+def leading_up_to(conn: sqlite3.Connection, from_ms: int) -> list[AlarmRecord]:
+    """Give what says how each alarm stood at a moment: its accepted steps since it was normal and told last.
+
+    In the order of time. Of an alarm that was normal then there is none, however often it came before.
+    """
+    found: list[AlarmRecord] = []
+    for (key,) in conn.execute(_EACH_ALARM).fetchall():
+        steps = (_record(*row) for row in conn.execute(_BACKWARDS, (key, from_ms)))
+        since = list(itertools.takewhile(lambda step: (step.after, step.shown) != (_NORMAL, _NORMAL), steps))
+        found += reversed(since)
+    return sorted(found, key=lambda step: step.at_ms)
 
 
 def newest(conn: sqlite3.Connection, limit: int) -> list[AlarmRecord]:
@@ -90,7 +115,8 @@ def acknowledged_ms(conn: sqlite3.Connection, since_ms: int) -> dict[str, int]:
     return dict(
         conn.execute(
             "SELECT alarm_key, max(at_ms) FROM alarm_record"
-            " WHERE at_ms >= ? AND event = 'acknowledge' AND accepted GROUP BY alarm_key",
+            # The plus keeps SQLite from walking through all steps of all alarms, which it would do in order of keys.
+            " WHERE at_ms >= ? AND event = 'acknowledge' AND accepted GROUP BY +alarm_key",
             (since_ms,),
         ).fetchall()
     )

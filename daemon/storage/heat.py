@@ -74,6 +74,20 @@ def totals(conn: sqlite3.Connection, until_ms: int, only: int | None = None) -> 
     return {clutch_id: HeatTotal(HeatPiece(*sums), last_ms) for clutch_id, last_ms, *sums in rows}
 
 
+def changes(conn: sqlite3.Connection) -> dict[int, int]:
+    """Give for each clutch that ever had stored hours a number that every change of one of them raises."""
+    return dict(conn.execute("SELECT clutch_id, changes FROM heat_change").fetchall())
+
+
+def total_of(conn: sqlite3.Connection, clutch_id: int) -> HeatTotal | None:
+    """Give the heat of a clutch, open or closed, in all of its stored hours; None without any."""
+    last_ms, *sums = conn.execute(
+        f"SELECT max(hour_start_ms), {_SUMS} FROM heat_hour WHERE clutch_id = ?",  # noqa: S608 - a constant
+        (clutch_id,),
+    ).fetchone()
+    return None if last_ms is None else HeatTotal(HeatPiece(*sums), last_ms)
+
+
 def between(conn: sqlite3.Connection, from_ms: int, until_ms: int, only: int | None = None) -> dict[int, HeatPiece]:
     """Give the heat of each open clutch, or of `only` one, in its stored hours from a moment on to another."""
     rows = conn.execute(

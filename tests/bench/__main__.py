@@ -1,6 +1,10 @@
 """`make bench`: every ratio that the project promises, from one run on this machine."""
 
-from tests.bench.charts import chart_cost
+import os
+import tempfile
+from pathlib import Path
+
+from tests.bench import big_site, pages, phones
 from tests.bench.heat import season_ratio
 from tests.bench.ingest import ingest_ratio
 from tests.bench.journal import append_ratio
@@ -24,11 +28,19 @@ def main() -> None:
         f"confirmed condition to receiver, 64 probes at 1 Hz: 95 of 100 within {latency.p95_s:.2f} s (goal 2), "
         f"99 within {latency.p99_s:.2f} s (goal 5), longest {latency.longest_s:.2f} s"
     )
-    charts = chart_cost()
-    print(
-        f"a year of chart data, 7 M readings: 95 of 100 within {charts.four_p95_ms:.0f} ms with 4 channels, "
-        f"{charts.all_p95_ms:.0f} ms with 20 (goal 150); rolling up costs {charts.roll_up_us:.1f} µs a reading"
-    )
+    _pages()
+
+
+def _pages() -> None:
+    """What a large site costs its pages, all from one journal."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        rolled_us = big_site.make(folder)
+        print(f"rolling up for charts: {rolled_us:.1f} µs a reading; load of this machine {os.getloadavg()[0]:.1f}")
+        for line in pages.lines(pages.page_costs(folder)):
+            print(line)
+        print(pages.ratio_line(pages.year_ratio(folder)))
+        print(phones.line_of(phones.phone_cost(folder)))
 
 
 if __name__ == "__main__":

@@ -136,7 +136,7 @@ def test_what_is_shown_is_saved_as_picture_and_as_text(browser: Browser, url: st
     page = watched.page
     drawn(page)
     with page.expect_download(timeout=LIVE_MS) as picture:
-        page.locator("#live-chart .modebar-btn").last.click()
+        page.locator("#save-picture").click()
     picture.value.save_as(tmp_path / "chart.png")
     assert (tmp_path / "chart.png").read_bytes().startswith(b"\x89PNG")
     with page.expect_download() as text:

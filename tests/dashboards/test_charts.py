@@ -9,13 +9,10 @@ import pytest
 from httpx import Response
 
 from config.words import Quantity
-from daemon.storage import calibrations, samples
-from daemon.storage.calibrations import append
+from daemon.storage import samples
 from dashboards.chart_request import MOST_CHANNELS
 from dashboards.charts import DRAWN_BUCKETS
 from dashboards.plotly_script import plotly_address
-from sensors.calibration import Record
-from sensors.calibration_line import Line, Point
 from sensors.reading import ChannelKey, Quality, Reading
 from tests.dashboards.asking import ask
 from tests.support.charted import (
@@ -33,7 +30,6 @@ from tests.support.charted import (
     SUSPECT_MS,
     Charted,
     charted,
-    site,
 )
 
 
@@ -91,8 +87,28 @@ def test_a_gap_and_a_suspect_reading_are_told_apart_from_what_is_good(made: Char
     assert max(most for most in columns["most"] if most is not None) < 30
     text = plain(page(made, f"?channel={AIR}"))
     assert text.count('class="drawn-gap"') == 1
+    # 22:00 to 02:00 on the clock of the site; hatched, since a colour alone would not be seen by everybody.
+    assert text.count("<title>No good readings from 30 Jun, 22:00 to 1 Jul, 02:00</title>") == 1
+    assert 'fill="url(#hatching)"' in text
+    assert 'id="hatching"' in text
     assert text.count('class="drawn-suspect"') == 1
     assert "121 readings, 1 suspect" in text  # 144 of a day less 23 inside the gap, by hand
+
+
+@pytest.mark.parametrize(
+    ("query", "follow"),
+    [
+        ("", "slide"),
+        ("?period=7d", "slide"),
+        ("?period=season", "grow"),
+        ("?period=own&from=2026-06-30", "grow"),
+        ("?period=own&from=2026-06-01&until=2026-06-02", ""),
+    ],
+)
+def test_a_period_that_reaches_to_now_is_kept_up_with_and_one_that_is_over_is_not(
+    made: Charted, query: str, follow: str
+) -> None:
+    assert f'data-follow="{follow}" data-now="{NOW_MS}"' in page(made, query).text
 
 
 def test_a_channel_that_has_not_spoken_says_so(made: Charted) -> None:
@@ -143,9 +159,9 @@ def test_what_is_wrong_is_said_and_what_was_typed_is_kept(
         ("", "Choose at least one channel."),
         ("?channel=nobody/t", "There is no channel nobody/t at this site; choose one of the list."),
         ("?" + "&".join(f"channel=x{n}/t" for n in range(MOST_CHANNELS + 1)), "21 channels are too many"),
-        (f"?channel={AIR}&width=9", "`width` has to be a whole number from 10 to 2000."),
-        (f"?channel={AIR}&width=many", "`width` has to be a whole number from 10 to 2000."),
-        (f"?channel={AIR}&width=2001", "`width` has to be a whole number from 10 to 2000."),
+        (f"?channel={AIR}&width=0", "`width` has to be a whole number from 1 to 2000."),
+        (f"?channel={AIR}&width=many", "`width` has to be a whole number from 1 to 2000."),
+        (f"?channel={AIR}&width=2001", "`width` has to be a whole number from 1 to 2000."),
         (f"?channel={AIR}&from=12", "`from` is not between the years 2000 and 2100; a number counts milliseconds."),
         (f"?channel={AIR}&until=soon", "`until`: 'soon' is not a date"),
         (f"?channel={AIR}&from=2026-06-02&until=2026-06-01", "The period ends before it begins"),
@@ -197,33 +213,6 @@ def kept(made: Charted) -> list[tuple[int, float]]:
         return conn.execute(
             "SELECT measured_at_ms, value FROM sample JOIN channel USING (channel_id) WHERE channel = ?", (AIR,)
         ).fetchall()
-
-
-def test_a_site_in_fahrenheit_shows_fahrenheit_and_gives_celsius(tmp_path_factory: pytest.TempPathFactory) -> None:
-    with charted(tmp_path_factory.mktemp("f"), site("F"), days=3) as opened:
-        text = plain(page(opened, f"?channel={AIR}&period=24h"))
-        # 27.8 °C and 29.0 °C are the ends of the wave; 82.0 and 84.2 by hand.
-        assert "<td>82.0 °F</td>" in text
-        assert "<td>84.2 °F</td>" in text
-        [found] = ask(opened.app, f"/api/series?channel={AIR}").json()["series"]
-        assert max(most for most in found["buckets"]["most"] if most is not None) == 29.0
-
-
-def test_a_calibration_counts_from_its_date_on(tmp_path_factory: pytest.TempPathFactory) -> None:
-    change_ms = NOW_MS - 20 * DAY_MS - 12_345
-    line = Line(1.0, 2.0, (Point(30.0, 28.0, 0.1, 0.1, "a reference"),), 0.05, 0.1)
-    record = Record(AIR, change_ms, line, "one-point", change_ms, None, change_ms, "kim", "")
-    with charted(tmp_path_factory.mktemp("cal"), days=40) as opened:
-        before = columns_of(opened)
-        opened.journal.write(lambda conn: append(conn, record))
-        with opened.journal.read() as conn:
-            assert len(calibrations.history(conn)) == 1
-        after = columns_of(opened)
-    for start_ms, old, new in zip(before["start_ms"], before["most"], after["most"], strict=True):
-        if start_ms + 6 * HOUR_MS <= change_ms:
-            assert new == old
-        elif start_ms >= change_ms:
-            assert new == pytest.approx(old + 2.0)
 
 
 def columns_of(made: Charted) -> dict[str, list[float]]:

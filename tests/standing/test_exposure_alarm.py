@@ -160,3 +160,20 @@ def test_many_clutches_have_their_turn_one_after_another(house: AirHouse) -> Non
     begin_ms = START_MS + 5 * HOUR_MS
     told = [len(house.look(begin_ms + number * house.every_ms)) for number in range(7)]
     assert told == [1, 1, 1, 1, 1, 0, 0]
+
+
+def test_after_a_clock_was_set_back_every_clutch_has_its_turn_at_once(house: AirHouse) -> None:
+    """What was worked out in the future of the clock is oldest: nothing waits until the clock has caught up.
+
+    There are more clutches than turns in the time that one counts, so that the first would be due again before the last
+    had its turn.
+    """
+    count = COUNTS_MS // house.every_ms + 2
+    for number in range(count):
+        house.enter(f"Juniper {number}", SHELF)
+    house.put(AIR, every(1, START_MS, START_MS + 2 * HOUR_MS, lambda _: 28.0))
+    later_ms, back_ms = START_MS + 6 * HOUR_MS, START_MS + 5 * HOUR_MS
+    assert house.watch(later_ms, later_ms + count * house.every_ms) == []
+    house.put(AIR, every(1, START_MS + 2 * HOUR_MS, back_ms, lambda hour: 34.0 if hour < 4 else 28.0))
+    told = [len(house.look(back_ms + number * house.every_ms)) for number in range(count + 1)]
+    assert told == [1] * count + [0]
