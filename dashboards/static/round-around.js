@@ -1,0 +1,47 @@
+// What stands around a walk: what this browser keeps of others, and what is said once the time of a round is over.
+
+import { mark } from "./round-entered.js";
+
+const DAY_MS = 86_400_000;
+
+// A round lasts less than an hour, and a walk has many bytes. What was kept for somebody else is not for whoever is here.
+export async function forgetOldWalks(store, numbers, who) {
+  for (const walk of await store.all("walks")) {
+    if (walk.id !== numbers && (walk.who !== who || !(walk.kept_ms > Date.now() - DAY_MS))) {
+      await store.remove("walks", walk.id);
+    }
+  }
+}
+
+// Lets the pages be opened without a connection; browsers allow that by https, and on the machine itself.
+export async function letItBeOpenedAnyTime(page) {
+  if (!navigator.serviceWorker) {
+    return;
+  }
+  try {
+    await navigator.serviceWorker.register("/rounds/worker.js", { scope: "/rounds" });
+    if (page) {
+      (await navigator.serviceWorker.ready).active.postMessage({ keep: page });
+    }
+  } catch {
+    // Without it the open page goes on all the same.
+  }
+}
+
+// The service says when, by its own clock; without a connection the one of this phone has to do. `over`: null where
+// nothing is known beside what the page itself says.
+export function showOver(over) {
+  const place = document.getElementById("over");
+  const lines = (over ?? []).filter((each) => each.is_over || Date.now() >= each.until_ms).map((each) => each.words);
+  if (over === null || JSON.stringify(lines) === place.dataset.shown) {
+    return;
+  }
+  place.dataset.shown = JSON.stringify(lines);
+  place.replaceChildren(...lines.map((text) => {
+    const line = document.createElement("p");
+    line.className = "caution";
+    line.setAttribute("role", "note");
+    line.append(mark("caution"), ` ${text}`);
+    return line;
+  }));
+}

@@ -1,0 +1,296 @@
+// One box under a thumb: every touch is an entry of its own, kept at once; a second touch corrects the first.
+
+import { EggsOfBox } from "./round-eggs.js";
+import { enteredLines, mark } from "./round-entered.js";
+import { eggsSaid, lastOf, merged, stateOf } from "./round-entries.js";
+import { smallPhoto } from "./round-photo.js";
+import { small } from "./round-places.js";
+
+const TEXTS = ["treated", "remark", "skipped"];
+const TICKS = ["wiped", "looked_at_eggs"];
+
+export class Box {
+  // `hands` has what the box asks for: add, takeBack, drop, tryAgain, understood, addPhoto, next, me.
+  constructor(place, hands) {
+    this.place = place;
+    this.hands = hands;
+    this.known = [];
+    this.local = [];
+    this.turn = Promise.resolve();
+    this.eggs = new EggsOfBox(this);
+    this.leaving = null;
+    place.addEventListener("change", (event) => this.changed(event.target));
+    place.addEventListener("input", (event) => this.typed(event.target));
+    place.addEventListener("click", (event) => this.clicked(event));
+    place.addEventListener("submit", (event) => this.submitted(event));
+    document.addEventListener("visibilitychange", () => document.hidden && this.commit());
+  }
+
+  get article() {
+    return this.place.querySelector("article.box");
+  }
+
+  get key() {
+    return this.article?.dataset.key ?? "";
+  }
+
+  get round() {
+    return Number(this.article.dataset.round);
+  }
+
+  get entries() {
+    return merged(this.known, this.local);
+  }
+
+  // The clutch that the page shows, 0 for an empty box.
+  get clutch() {
+    return { clutch_id: Number(this.article.dataset.clutch) };
+  }
+
+  control(name) {
+    return this.article.querySelector(`[name="${name}"]`);
+  }
+
+  chosen(name) {
+    return this.article.querySelector(`[name="${name}"]:checked`)?.value ?? "";
+  }
+
+  get isBeingTyped() {
+    const here = document.activeElement;
+    const isText = here?.matches("input[type=text], textarea, input:not([type])") && this.place.contains(here);
+    const isOpen = Boolean(this.article?.querySelector("details.by-count[open], details.trained[open]"));
+    return isText || isOpen || this.eggs.isBegun;
+  }
+
+  // Fills the controls with what stands, and lists what was entered.
+  show(known, local) {
+    this.known = known;
+    this.local = local.filter((entry) => entry.box === this.key && entry.round === this.round);
+    const state = stateOf(this.entries, this.hands.me.who);
+    for (const name of ["medium", "lid", "water_where"]) {
+      for (const each of this.article.querySelectorAll(`[name="${name}"]`)) {
+        each.checked = state[name] ? each.value === state[name] : name === "water_where" && each.checked;
+      }
+    }
+    TICKS.forEach((name) => this.fill(name, (field) => { field.checked = state[name]; }));
+    this.fill("egg_note", (field) => this.fillText(field, small.get(this.draft("egg_note")) ?? field.value));
+    this.fill("water_ml", (field) => this.fillText(field, String(state.water_ml)));
+    TEXTS.forEach((name) => this.fill(name, (field) => this.fillText(field, small.get(this.draft(name)) ?? state[name])));
+    this.showEggs();
+    this.showTrained();
+    this.showEntered();
+  }
+
+  fill(name, work) {
+    const field = this.control(name);
+    if (field) {
+      work(field);
+    }
+  }
+
+  fillText(field, text) {
+    if (document.activeElement !== field) {
+      field.value = text;
+    }
+  }
+
+  showEggs() {
+    const said = eggsSaid(this.entries);
+    for (const chip of this.article.querySelectorAll("[data-egg]")) {
+      const state = said.get(chip.dataset.egg);
+      if (state) {
+        chip.dataset.state = state;
+        chip.querySelector(".is").textContent = this.words("egg_state", state);
+      }
+    }
+  }
+
+  showTrained() {
+    const hand = this.article.querySelector("fieldset.hand");
+    if (hand) {
+      hand.disabled = !this.control("trained_handler").checked;
+    }
+  }
+
+  words(name, value) {
+    const control = value && this.article.querySelector(`[name="${name}"][value="${value}"]`);
+    return control ? control.parentElement.textContent.trim() : value ?? "";
+  }
+
+  showEntered() {
+    this.article.querySelector(".entered").replaceChildren(...enteredLines(this.entries, (name, value) => this.words(name, value)));
+  }
+
+  // What the controls say
+
+  // One after the other: what an entry corrects is known only when the one before it is kept.
+  inTurn(work) {
+    this.turn = this.turn.then(work, work);
+    return this.turn;
+  }
+
+  say(control, fields, group) {
+    const { round, key, clutch } = this;
+    const trained = control?.closest(".hand") ? { trained_handler: true } : {};
+    return this.inTurn(() => {
+      const before = group && key === this.key ? lastOf(this.entries, group, this.hands.me.who) : undefined;
+      return this.hands.add(round, key, { ...fields, ...clutch, ...trained, ...(before ? { corrects: before.id } : {}) });
+    });
+  }
+
+  unsay(group) {
+    const { round, key } = this;
+    return this.inTurn(() => {
+      const before = key === this.key ? lastOf(this.entries, group, this.hands.me.who) : undefined;
+      return before ? this.hands.takeBack(round, key, before) : undefined;
+    });
+  }
+
+  changed(control) {
+    const { name, value } = control;
+    if (name === "medium" || name === "lid") {
+      this.say(control, { [name]: value }, name);
+    } else if (TICKS.includes(name)) {
+      control.checked ? this.say(control, { [name]: true }, name) : this.unsay(name);
+    } else if (name === "water_ml" || name === "water_where") {
+      this.water(control);
+    } else if (TEXTS.includes(name)) {
+      this.commit();
+    } else if (name === "egg_note") {
+      this.eggs.noted();
+    } else if (name === "egg_state" || name === "egg_reason") {
+      this.eggs.say(false);
+    } else if (name === "trained_handler") {
+      this.showTrained();
+    } else if (name === "photo") {
+      this.takePhoto(control);
+    }
+  }
+
+  typed(control) {
+    if (TEXTS.includes(control.name) || control.name === "egg_note") {
+      small.set(this.draft(control.name), control.value);
+    }
+  }
+
+  draft(name) {
+    return `draft:${this.round}:${this.key}:${this.hands.me.who}:${name}`;
+  }
+
+  // Keeps what stands in the text fields of the box. Called also when somebody leaves it.
+  commit() {
+    this.committing = (this.committing ?? Promise.resolve()).catch(() => {}).then(() => this.keepTexts());
+    return this.committing;
+  }
+
+  async keepTexts() {
+    await this.turn;
+    if (!this.article || !this.hands.me.may) {
+      return;
+    }
+    this.eggs.noted();
+    await this.turn;
+    const state = stateOf(this.entries, this.hands.me.who);
+    for (const name of TEXTS) {
+      const field = this.control(name);
+      const text = field?.value.trim() ?? "";
+      const draft = this.draft(name);
+      if (field && text !== state[name]) {
+        await (text ? this.say(field, { [name]: text }, name) : this.unsay(name));
+      }
+      small.remove(draft);
+    }
+  }
+
+  water(control) {
+    const field = this.control("water_ml");
+    const ml = Number(field.value.trim().replace(",", "."));
+    const where = this.chosen("water_where");
+    this.tell("water_ml", "");
+    if (field.value.trim() === "" || ml === 0) {
+      this.unsay("water_ml");
+    } else if (Number.isFinite(ml)) {
+      this.say(control, { water_ml: ml, ...(where ? { water_where: where } : {}) }, "water_ml");
+    } else {
+      this.tell("water_ml", `${field.value.slice(0, 20)} is no number of ml. Write it in digits, such as 40.`);
+    }
+  }
+
+  step(button) {
+    const field = this.control("water_ml");
+    const ml = Number(field.value.trim().replace(",", ".")) || 0;
+    field.value = button.dataset.ml === "clear" ? "" : String(ml + Number(button.dataset.ml));
+    this.water(field);
+  }
+
+  async takePhoto(control) {
+    const [file] = control.files;
+    const { round, key } = this;
+    if (!file) {
+      return;
+    }
+    this.tell("photo", "");
+    try {
+      await this.hands.addPhoto(round, key, await smallPhoto(file));
+    } catch (error) {
+      this.tell("photo", error.message);
+    }
+    control.value = "";
+  }
+
+  // Says beside a field what is wrong with it; empty for nothing.
+  tell(field, text) {
+    const place = this.article.querySelector(`[data-field="${field}"]`);
+    place?.querySelectorAll(".error").forEach((line) => line.remove());
+    if (text && place) {
+      const line = document.createElement("p");
+      line.className = "error";
+      line.setAttribute("role", "alert");
+      line.append(mark("caution"), ` ${text}`);
+      place.append(line);
+    }
+  }
+
+  clicked(event) {
+    const button = event.target.closest("button[type=button]");
+    if (!button) {
+      return;
+    }
+    const { ml, fill, what, id } = button.dataset;
+    if (ml) {
+      this.step(button);
+    } else if (fill) {
+      this.control(fill).value = button.textContent.trim();
+      this.commit();
+    } else if (what) {
+      this.hands.answer(what, this.entries.find((entry) => entry.id === id));
+    } else if (button.classList.contains("say-eggs")) {
+      this.eggs.say(true);
+    }
+  }
+
+  submitted(event) {
+    event.preventDefault();
+    // The second touch of a double tap comes while the first one is being kept.
+    this.leaving ??= this.pressed(event).finally(() => {
+      this.leaving = null;
+    });
+  }
+
+  async pressed(event) {
+    if (event.submitter?.classList.contains("by-enter")) {
+      await this.commit();
+    } else if (event.submitter?.value === "all-well") {
+      const label = this.article.dataset.label;
+      const lid = this.article.dataset.lidOnly ? { through_lid: true } : {};
+      await this.commit();
+      if (!this.eggs.isWhole()) {
+        return;
+      }
+      const entry = await this.hands.add(this.round, this.key, { all_well: true, ...this.clutch, ...lid });
+      await this.hands.next(this.key, `${label}: all well.`, entry);
+    } else {
+      await this.hands.next(this.key);
+    }
+  }
+}

@@ -1,0 +1,95 @@
+// What is said of the eggs of a box: which ones were tapped, then what they are, then, if somebody likes, a note on them.
+
+import { eggsMissing } from "./round-entries.js";
+import { small } from "./round-places.js";
+
+export class EggsOfBox {
+  constructor(box) {
+    this.box = box;
+    // What was said last on this page, so that a note that is typed after it belongs to it.
+    this.last = null;
+  }
+
+  get named() {
+    return [...this.box.article.querySelectorAll("[name=egg]:checked")].map((egg) => egg.value);
+  }
+
+  get count() {
+    return this.box.control("egg_count").value.trim();
+  }
+
+  get note() {
+    return this.box.control("egg_note").value.trim();
+  }
+
+  get isBegun() {
+    if (!this.box.article || !this.box.control("egg_count")) {
+      return false;
+    }
+    return this.named.length > 0 || this.count !== "" || this.box.chosen("egg_state") !== "";
+  }
+
+  // `isAsked`: say what is missing.
+  say(isAsked) {
+    const { box, named, count, note } = this;
+    const [state, reason] = [box.chosen("egg_state"), box.chosen("egg_reason")];
+    const missing = eggsMissing(named, count, state, reason, note);
+    box.tell("eggs", isAsked ? missing : "");
+    if (missing) {
+      return;
+    }
+    const eggs = { state, which: named.length ? named : Number(count), ...(note ? { note } : {}), ...(state === "removed" ? { reason } : {}) };
+    this.keep({ key: box.key, round: box.round, eggs }, "");
+    for (const each of box.article.querySelectorAll("[name=egg], [name=egg_state], [name=egg_reason]")) {
+      each.checked = false;
+    }
+    box.control("egg_count").value = "";
+    this.clearNote();
+  }
+
+  keep(said) {
+    const { box } = this;
+    this.last = said;
+    const fields = { eggs: [said.eggs], ...(said.corrects ? { corrects: said.corrects } : {}) };
+    box.say(box.control("egg_note"), fields, "").then((entry) => {
+      said.id = entry.id;
+    });
+  }
+
+  // A note was typed. The field stands below the states, so that it often comes after what it is about.
+  noted() {
+    const { box, last, note } = this.box.control("egg_note") ? this : {};
+    if (!note || this.isBegun) {
+      return note ? this.say(false) : undefined;
+    }
+    if (last?.key !== box.key || last.round !== box.round) {
+      return undefined;
+    }
+    this.clearNote();
+    return box.inTurn(() => {
+      const before = this.last;
+      const more = { ...before, eggs: { ...before.eggs, note }, corrects: before.id };
+      this.last = more;
+      return box.hands.add(more.round, more.key, { eggs: [more.eggs], corrects: more.corrects, ...box.clutch }).then((entry) => {
+        more.id = entry.id;
+      });
+    });
+  }
+
+  clearNote() {
+    this.box.control("egg_note").value = "";
+    small.remove(this.box.draft("egg_note"));
+  }
+
+  // False where something of eggs was begun that would be lost by going on; says what is missing.
+  isWhole() {
+    const { box } = this;
+    if (!box.control("egg_note") || !box.hands.me.may || (!this.isBegun && !this.note)) {
+      return true;
+    }
+    const missing = eggsMissing(this.named, this.count, box.chosen("egg_state"), box.chosen("egg_reason"), this.note);
+    box.tell("eggs", `Not kept yet, so this box stays open: ${missing || "press Save for these eggs."} Or clear what is chosen here.`);
+    box.article.querySelector("[data-field=eggs] .error").scrollIntoView({ block: "center" });
+    return false;
+  }
+}

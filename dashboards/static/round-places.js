@@ -1,0 +1,144 @@
+// The places where a browser keeps something: its database, its plain storage, and, as long as the page lives, memory.
+
+const NAME = "clutchwarden-rounds";
+const KINDS = ["entries", "photos", "walks"];
+
+function asked(request) {
+  return new Promise((resolve, reject) => {
+    request.onsuccess = () => resolve(request.result);
+    request.onerror = () => reject(request.error);
+  });
+}
+
+export function opened() {
+  return new Promise((resolve, reject) => {
+    const request = indexedDB.open(NAME, 1);
+    request.onupgradeneeded = () => KINDS.forEach((kind) => request.result.createObjectStore(kind, { keyPath: "id" }));
+    request.onsuccess = () => resolve(request.result);
+    request.onerror = () => reject(request.error);
+    request.onblocked = () => reject(new Error("another page holds it"));
+  });
+}
+
+export class Database {
+  constructor(db) {
+    this.db = db;
+  }
+
+  all(kind) {
+    return asked(this.db.transaction(kind).objectStore(kind).getAll());
+  }
+
+  get(kind, id) {
+    return asked(this.db.transaction(kind).objectStore(kind).get(id));
+  }
+
+  put(kind, value) {
+    return this.change(kind, (store) => store.put(value));
+  }
+
+  remove(kind, id) {
+    return this.change(kind, (store) => store.delete(id));
+  }
+
+  // Done only when it is on the disk of the phone.
+  change(kind, work) {
+    return new Promise((resolve, reject) => {
+      const step = this.db.transaction(kind, "readwrite", { durability: "strict" });
+      step.oncomplete = () => resolve();
+      step.onabort = () => reject(step.error);
+      step.onerror = () => reject(step.error);
+      work(step.objectStore(kind));
+    });
+  }
+}
+
+const BINARY = "binary:";
+
+function packed(value) {
+  return JSON.stringify(value, (_name, part) => {
+    if (!(part instanceof ArrayBuffer)) {
+      return part;
+    }
+    return BINARY + btoa(Array.from(new Uint8Array(part), (byte) => String.fromCharCode(byte)).join(""));
+  });
+}
+
+function unpacked(text) {
+  return JSON.parse(text, (_name, part) => {
+    if (typeof part !== "string" || !part.startsWith(BINARY)) {
+      return part;
+    }
+    return Uint8Array.from(atob(part.slice(BINARY.length)), (letter) => letter.charCodeAt(0)).buffer;
+  });
+}
+
+export class PlainStorage {
+  async all(kind) {
+    const start = `${NAME}:${kind}:`;
+    const keys = Array.from({ length: localStorage.length }, (_, at) => localStorage.key(at));
+    return keys.filter((key) => key.startsWith(start)).map((key) => unpacked(localStorage.getItem(key)));
+  }
+
+  async get(kind, id) {
+    const text = localStorage.getItem(`${NAME}:${kind}:${id}`);
+    return text === null ? undefined : unpacked(text);
+  }
+
+  async put(kind, value) {
+    localStorage.setItem(`${NAME}:${kind}:${value.id}`, packed(value));
+  }
+
+  async remove(kind, id) {
+    localStorage.removeItem(`${NAME}:${kind}:${id}`);
+  }
+}
+
+// As long as the page lives.
+export class Memory {
+  kinds = new Map(KINDS.map((kind) => [kind, new Map()]));
+
+  async all(kind) {
+    return [...this.kinds.get(kind).values()];
+  }
+
+  async get(kind, id) {
+    return this.kinds.get(kind).get(id);
+  }
+
+  async put(kind, value) {
+    this.kinds.get(kind).set(value.id, value);
+  }
+
+  async remove(kind, id) {
+    this.kinds.get(kind).delete(id);
+  }
+}
+
+// A few short texts that have to be kept at once, before the page may be gone.
+export const small = {
+  works: (() => {
+    try {
+      localStorage.setItem(`${NAME}:try`, "1");
+      localStorage.removeItem(`${NAME}:try`);
+      return true;
+    } catch {
+      return false;
+    }
+  })(),
+  get: (name) => (small.works ? localStorage.getItem(`${NAME}.${name}`) : null),
+  set(name, text) {
+    if (small.works) {
+      try {
+        localStorage.setItem(`${NAME}.${name}`, text);
+      } catch {
+        // There is no room: the text stays in its field.
+      }
+    }
+  },
+  remove(name) {
+    if (small.works) {
+      localStorage.removeItem(`${NAME}.${name}`);
+    }
+  },
+};

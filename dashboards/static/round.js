@@ -1,0 +1,286 @@
+// Rounds with scripts: the whole walk is loaded once and kept, so that it goes on without a connection; what is entered
+// is kept in this browser until the service has it.
+
+import { forgetOldWalks, letItBeOpenedAnyTime, showOver } from "./round-around.js";
+import { Box } from "./round-box.js";
+import { List } from "./round-list.js";
+import { Saved } from "./round-saved.js";
+import { Sender } from "./round-send.js";
+import { openStore } from "./round-store.js";
+
+const LOOK_AGAIN_MS = 20_000;
+const SOON_MS = 500;
+const PATIENCE_MS = 20_000;
+// So many boxes are named that are here already: an address has a longest length.
+const MOST_MARKS = 600;
+const main = document.getElementById("round");
+const me = { who: main.dataset.who, guard: main.dataset.guard, may: Boolean(main.dataset.may) };
+const numbers = main.dataset.walk;
+const base = `/rounds/${numbers}`;
+const places = { walk: document.getElementById("walk"), box: document.getElementById("box") };
+
+class Round {
+  constructor(store) {
+    this.store = store;
+    this.boxes = new Map();
+    this.known = new Map();
+    this.local = [];
+    this.listed = "";
+    this.over = null;
+    this.sender = new Sender(store, me, () => this.look(), () => this.fetchSoon(), () => this.box.commit());
+    this.saved = new Saved(document.getElementById("saved"), this.sender);
+    this.list = new List(places.walk);
+    this.box = new Box(places.box, {
+      me,
+      add: (round, box, fields) => this.add(round, box, fields),
+      takeBack: (round, box, entry) => this.add(round, box, { corrects: entry.id, ...trainedOf(entry) }),
+      addPhoto: async (round, box, data) => {
+        await this.sender.addPhoto(round, box, data);
+        await this.look();
+      },
+      answer: (what, entry) => this.answer(what, entry),
+      next: (key, said, entry) => this.next(key, said, entry),
+    });
+  }
+
+  async start() {
+    document.documentElement.classList.add("with-scripts");
+    this.box.article?.setAttribute("data-who", me.who);
+    places.walk.addEventListener("click", (event) => this.follow(event));
+    places.box.addEventListener("click", (event) => this.follow(event));
+    window.addEventListener("popstate", () => this.go());
+    window.addEventListener("online", () => this.fetchAll());
+    document.addEventListener("visibilitychange", () => document.hidden || this.fetchAll());
+    setInterval(() => document.hidden || this.fetchAll(), LOOK_AGAIN_MS);
+    const kept = await this.store.get("walks", numbers);
+    if (kept?.who === me.who) {
+      this.takeIn(kept);
+    }
+    this.go(true);
+    await this.look();
+    await this.fetchAll();
+    this.sender.soon();
+  }
+
+  // What this browser keeps, read anew and shown.
+  async look() {
+    this.local = await this.store.all("entries");
+    const photos = await this.store.all("photos");
+    this.saved.show(this.local, photos, me.who, !this.listed);
+    showOver(this.over);
+    if (this.listed) {
+      this.list.mark(this.known, this.local, me.who);
+    }
+    if (this.box.article && !places.box.hidden) {
+      this.box.show(this.known.get(this.box.key) ?? [], this.local);
+      this.box.article.querySelector(".box-progress").textContent = this.list.progress ? `${this.list.progress} done` : "";
+    }
+  }
+
+  async add(round, box, fields) {
+    const entry = await this.sender.add(round, box, fields);
+    await this.look();
+    return entry;
+  }
+
+  async answer(what, entry) {
+    if (what === "take-back") {
+      await this.add(this.box.round, this.box.key, { corrects: entry.id, ...trainedOf(entry) });
+    } else if (what === "try-again") {
+      await this.sender.tryAgain(entry);
+    } else if (what === "drop") {
+      await this.store.remove("entries", entry.id);
+    } else if (what === "understood") {
+      const kept = await this.store.get("entries", entry.id);
+      await this.store.put("entries", { ...kept, said: [] });
+      this.fetchSoon();
+    }
+    await this.look();
+  }
+
+  // The whole walk
+
+  fetchSoon() {
+    clearTimeout(this.soon);
+    this.soon = setTimeout(() => this.fetchAll(), SOON_MS);
+  }
+
+  fetchAll() {
+    this.fetching ??= this.fetchOnce().finally(() => {
+      this.fetching = null;
+    });
+    return this.fetching;
+  }
+
+  async fetchOnce() {
+    try {
+      const have = [...this.boxes.values()].map((box) => box.mark).slice(0, MOST_MARKS).join(",");
+      const answer = await fetch(`${base}/all?have=${have}`, { headers: { Accept: "application/json" }, cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+      this.sender.isSignedOut = answer.status === 401;
+      if (answer.ok) {
+        await this.takeNew(await answer.json());
+      }
+    } catch {
+      this.sender.isCutOff = true;
+    }
+    await this.look();
+  }
+
+  async takeNew(whole) {
+    await this.sender.becomes(whole);
+    this.sender.isCutOff = false;
+    whole.boxes = whole.boxes.map((box) => ({ ...this.boxes.get(box.key), ...box }));
+    const { guard: _, ...kept } = whole;
+    this.takeIn(whole);
+    await this.store.put("walks", { id: numbers, kept_ms: Date.now(), ...kept });
+    await forgetOldWalks(this.store, numbers, me.who);
+    await this.forgetWhatIsKnown();
+    const now = this.boxes.get(this.box.key);
+    const isOther = this.box.article?.dataset.who !== me.who;
+    if (now && !places.box.hidden && (isOther || (now.mark !== this.box.article.dataset.mark && !this.box.isBeingTyped))) {
+      this.putBox(now);
+    }
+    if (isOther) {
+      this.sender.soon();
+    }
+  }
+
+  takeIn(whole) {
+    this.boxes = new Map(whole.boxes.map((box) => [box.key, box]));
+    this.known = new Map(whole.boxes.map((box) => [box.key, box.entries]));
+    this.over = whole.over ?? null;
+    if (this.listed !== whole.list) {
+      this.listed = whole.list;
+      this.list.show(whole.list);
+    }
+  }
+
+  // What the service has told back needs no keeping, unless somebody has to read something about it.
+  async forgetWhatIsKnown() {
+    for (const entry of await this.store.all("entries")) {
+      const isHere = numbers.split(",").includes(String(entry.round));
+      const ids = (this.known.get(entry.box) ?? []).map((known) => known.id);
+      if (entry.status === "stored" && !entry.said?.length && (!isHere || ids.includes(entry.id))) {
+        await this.store.remove("entries", entry.id);
+      }
+    }
+  }
+
+  // To and fro
+
+  follow(event) {
+    const link = event.target.closest("a[href]");
+    if (!link || event.ctrlKey || event.metaKey || event.shiftKey || !this.boxes.size) {
+      return;
+    }
+    const address = new URL(link.href);
+    if (link.dataset.order) {
+      event.preventDefault();
+      this.list.order = link.dataset.order;
+      history.replaceState(null, "", address.pathname + address.search);
+      this.look();
+    } else if (link.matches(".next")) {
+      event.preventDefault();
+      this.next(this.box.key);
+    } else if (keyIn(address) !== null && this.boxes.has(keyIn(address))) {
+      event.preventDefault();
+      this.move(address.pathname);
+    } else if (address.pathname === base) {
+      event.preventDefault();
+      this.move(base);
+    }
+  }
+
+  async next(key, said = "", entry = undefined) {
+    await this.box.commit();
+    await this.look();
+    if (!this.mayLeave()) {
+      return;
+    }
+    if (said) {
+      this.saved.offerUndo(said, async () => {
+        await this.add(entry.round, entry.box, { corrects: entry.id });
+      });
+    }
+    if (!this.listed) {
+      await this.fetchAll();
+    }
+    if (!this.listed) {
+      // The walk is not here yet, so the page itself says what comes next.
+      location.assign(this.box.article.querySelector("a.next").href);
+      return;
+    }
+    const row = this.list.after(key);
+    this.move(row ? new URL(row.querySelector("a").href).pathname : base);
+  }
+
+  mayLeave() {
+    return !this.box.article || places.box.hidden || this.box.eggs.isWhole();
+  }
+
+  async move(path) {
+    await this.box.commit();
+    if (!this.mayLeave()) {
+      return;
+    }
+    const order = this.list.order === "stand" ? "" : `?order=${this.list.order}`;
+    history.pushState(null, "", path + order);
+    await this.go();
+  }
+
+  async go(isFirst = false) {
+    const key = keyIn(location);
+    const box = key === null ? undefined : this.boxes.get(key);
+    if (!isFirst) {
+      await this.box.commit();
+    }
+    if (key !== null && !box) {
+      // The page itself has it, or will be loaded anew.
+      return isFirst || location.reload();
+    }
+    places.walk.hidden = key !== null;
+    places.box.hidden = key === null;
+    if (box && !(isFirst && this.box.key === key)) {
+      this.putBox(box);
+      this.box.article.classList.replace("come-back", "just-come");
+    }
+    await this.look();
+    if (!isFirst) {
+      scrollTo(0, 0);
+      (key === null ? document.getElementById("progress") : this.box.article.querySelector("h1")).focus({ preventScroll: true });
+      document.title = key === null ? `Round: ${this.list.progress}` : this.box.article.dataset.label;
+    }
+  }
+
+  putBox(box) {
+    places.box.innerHTML = box.html;
+    this.box.article.dataset.who = me.who;
+    this.box.article.dataset.mark = box.mark;
+    this.box.article.classList.add("come-back");
+  }
+}
+
+function trainedOf(entry) {
+  return entry.trained_handler ? { trained_handler: true } : {};
+}
+
+function keyIn(address) {
+  const start = `${base}/box/`;
+  return address.pathname.startsWith(start) ? decodeURIComponent(address.pathname.slice(start.length)) : null;
+}
+
+let moved = () => {};
+const store = openStore(() => moved());
+if (places.walk) {
+  const round = new Round(store);
+  moved = () => round.sender.soon();
+  await round.start();
+} else {
+  const saved = new Saved(document.getElementById("saved"), new Sender(store, me, () => show()), !numbers);
+  const show = async () => saved.show(await store.all("entries"), await store.all("photos"), me.who);
+  moved = () => saved.sender.soon();
+  await show();
+  await forgetOldWalks(store, numbers, me.who);
+  saved.sender.soon();
+}
+await letItBeOpenedAnyTime(numbers && base);

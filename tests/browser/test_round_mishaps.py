@@ -1,0 +1,299 @@
+"""What goes wrong with a phone on a round: nothing that was entered is lost, or called stored when it is not."""
+
+import re
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Browser, Page, Route, expect, sync_playwright
+
+from daemon.access.values import Role
+from daemon.storage.journal import Journal
+from tests.support.accounts import carry, make_account
+from tests.support.processes import wait_until
+from tests.support.round_phone import QUIET, VENOMOUS, phone
+from tests.support.round_site import RoundHouse, label_of
+
+pytestmark = [pytest.mark.services, pytest.mark.timeout(240)]
+
+SENT = "**/rounds/entries"
+NO_ANSWER = "if (!sessionStorage.getItem('well')) { indexedDB.open = () => ({}); }"
+WELL = "sessionStorage.setItem('well', '1')"
+BACK_MS = 40_000
+
+
+@pytest.fixture(scope="module")
+def browser(chromium: str) -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(scope="module")
+def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RoundHouse]:
+    """One house with one round, in which every test has a box of its own."""
+    made = RoundHouse(tmp_path_factory.mktemp("house") / "site", 14, (VENOMOUS,))
+    made.open()
+    with Journal.open(made.journal_path) as journal:
+        made.desk(journal).start("ben")
+    yield made
+    made.service.stop()
+
+
+def box(house: RoundHouse, number: int) -> str:
+    return f"{house.url}/rounds/1/box/north/upper/N{number}"
+
+
+def said(house: RoundHouse, number: int) -> list[tuple[object, ...]]:
+    return house.rows(
+        f"SELECT who, medium, wiped, all_well, remark FROM box_finding WHERE box = 'north/upper/N{number}'"
+    )
+
+
+def stored(page: Page) -> None:
+    expect(page.locator("#saved")).to_contain_text("All is stored.", timeout=BACK_MS)
+
+
+def test_what_was_kept_beside_a_database_without_an_answer_is_sent_when_it_answers(
+    browser: Browser, house: RoundHouse
+) -> None:
+    page = phone(browser, house)
+    page.add_init_script(NO_ANSWER)
+    page.context.route(SENT, lambda route: route.abort())
+    page.goto(box(house, 1))
+    page.get_by_role("radio", name="wet, water").check()
+    expect(page.locator("#saved")).to_contain_text("Waiting to be sent: 1.")
+    page.context.unroute(SENT)
+    page.evaluate(WELL)
+    page.goto("about:blank")
+    page.goto(box(house, 1))
+    page.evaluate(WELL)
+    page.reload()
+    wait_until(lambda: len(said(house, 1)) == 1, "the entry", 40)
+    stored(page)
+    page.context.close()
+
+
+def test_a_database_that_cannot_be_read_today_is_not_called_empty(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house)
+    page.goto(box(house, 1))
+    stored(page)
+    page.context.route(SENT, lambda route: route.abort())
+    page.get_by_role("checkbox", name="wiped").check()
+    expect(page.locator("#saved")).to_contain_text("Waiting to be sent: 1.")
+    page.add_init_script(NO_ANSWER)
+    page.reload()
+    expect(page.locator("#saved")).to_contain_text("cannot be read just now", timeout=BACK_MS)
+    page.context.close()
+
+
+def test_a_database_that_the_browser_throws_away_loses_nothing(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house)
+    page.goto(box(house, 2))
+    stored(page)
+    page.context.route(SENT, lambda route: route.abort())
+    page.get_by_role("checkbox", name="wiped").check()
+    expect(page.locator("#saved")).to_contain_text("Waiting to be sent: 1.")
+    session = page.context.new_cdp_session(page)
+    session.send("Storage.clearDataForOrigin", {"origin": house.url, "storageTypes": "indexeddb"})
+    page.get_by_role("radio", name="wet, water").check()
+    expect(page.locator("#saved")).to_contain_text("Waiting to be sent: 2.")
+    page.context.unroute(SENT)
+    page.reload()
+    stored(page)
+    assert [row[1:3] for row in said(house, 2)] == [(None, 1), ("wet", 0)]
+    page.context.close()
+
+
+def test_a_browser_without_room_says_so_and_sends_what_it_can(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house)
+    page.goto(box(house, 4))
+    stored(page)
+    page.context.route(SENT, lambda route: route.abort())
+    page.evaluate(
+        "() => { const full = () => { throw new DOMException('full', 'QuotaExceededError'); };"
+        " IDBObjectStore.prototype.put = full; Storage.prototype.setItem = full; }"
+    )
+    page.get_by_role("radio", name="wet, water").check()
+    expect(page.locator("#saved")).to_contain_text("This browser keeps nothing")
+    expect(page.locator("#saved")).to_contain_text("Waiting: 1.")
+    page.context.unroute(SENT)
+    wait_until(lambda: len(said(house, 4)) == 1, "the entry", 40)
+    page.context.close()
+
+
+def test_a_double_tap_is_one_all_well(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house, "cem")
+    page.goto(box(house, 5))
+    stored(page)
+    # What has just come takes no tap for a moment.
+    page.wait_for_function("document.getAnimations().length === 0")
+    place = page.get_by_role("button", name="All well").bounding_box()
+    assert place is not None
+    x, y = place["x"] + place["width"] / 2, place["y"] + place["height"] / 2
+    page.touchscreen.tap(x, y)
+    # The second touch, as soon as the next box is there.
+    expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(6))
+    page.touchscreen.tap(x, y)
+    expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(6))
+    stored(page)
+    assert [row[3] for row in said(house, 5)] == [1]
+    assert said(house, 6) == []
+    # A moment later the button works as ever.
+    page.get_by_role("button", name="All well").tap()
+    expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(7))
+    page.context.close()
+
+
+def test_a_note_that_is_typed_after_its_eggs_belongs_to_them(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house, "dan")
+    page.goto(box(house, 7))
+    stored(page)
+    page.get_by_role("checkbox", name="5", exact=True).check()
+    page.get_by_role("radio", name="put on watch").tap()
+    page.get_by_label("Note on these eggs").fill("dent at the left side")
+    page.get_by_role("link", name="Next", exact=True).tap()
+    expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(8))
+    stored(page)
+    standing = "SELECT egg, note FROM egg_event WHERE what = 'watch' AND event_id NOT IN"
+    corrected = "(SELECT corrects FROM egg_event WHERE corrects IS NOT NULL)"
+    assert house.rows(f"{standing} {corrected}") == [(5, "dent at the left side")]
+    page.context.close()
+
+
+def test_eggs_that_were_tapped_and_nothing_was_said_of_hold_the_box_open(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house, "dan")
+    page.goto(box(house, 8))
+    stored(page)
+    page.get_by_role("checkbox", name="5", exact=True).check()
+    for way_on in (page.get_by_role("link", name="Next", exact=True), page.get_by_role("button", name="All well")):
+        way_on.tap()
+        expect(page.locator("[data-field=eggs] .error")).to_contain_text("Say what these eggs are")
+        expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(8))
+    page.locator("[data-egg='5'] input").uncheck()
+    page.get_by_role("link", name="Next", exact=True).tap()
+    expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(9))
+    assert said(house, 8) == []
+    page.context.close()
+
+
+def test_one_entry_that_the_service_cannot_take_lets_the_others_pass(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house, "eve")
+    page.goto(box(house, 10))
+    stored(page)
+
+    def fail(route: Route) -> None:
+        if '"dripping"' in (route.request.post_data or ""):
+            route.fulfill(status=500, body="{}")
+        else:
+            route.continue_()
+
+    page.context.route(SENT, fail)
+    page.get_by_role("radio", name="dripping").check()
+    page.get_by_role("checkbox", name="wiped").check()
+    expect(page.locator(".entered li", has_text="lid wiped")).to_contain_text("stored", timeout=BACK_MS)
+    expect(page.locator("#saved")).to_contain_text("Waiting to be sent: 1.")
+    expect(page.locator(".entered")).to_contain_text("could not take this (500)")
+    assert [row[2] for row in said(house, 10)] == [1]
+    page.context.close()
+
+
+@pytest.mark.parametrize("status", [413, 422])
+def test_what_is_refused_for_its_form_is_shown_and_not_sent_for_ever(
+    browser: Browser, house: RoundHouse, status: int
+) -> None:
+    page = phone(browser, house, "fay")
+    page.goto(box(house, 11))
+    stored(page)
+    tries: list[int] = []
+
+    def refuse(route: Route) -> None:
+        tries.append(1)
+        route.fulfill(status=status, json={"detail": [{"msg": "no"}]})
+
+    page.context.route(SENT, refuse)
+    page.get_by_role("radio", name="wet, water").check()
+    expect(page.locator("#saved")).to_contain_text(f"Not taken: The service did not take it ({status}).")
+    page.get_by_role("button", name=re.compile("Drop it")).tap()
+    stored(page)
+    assert len(tries) == 1
+    page.context.close()
+
+
+def test_half_a_character_is_sent_as_one_that_can_be(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house, "gus")
+    page.goto(box(house, 12))
+    stored(page)
+    page.evaluate(
+        "() => { const field = document.querySelector('[name=remark]'); field.value = 'a\\ud800b';"
+        " field.dispatchEvent(new Event('change', { bubbles: true })); }"
+    )
+    wait_until(lambda: said(house, 12) != [], "the remark", 40)
+    # U+FFFD stands for what cannot be read (Unicode, chapter 23).
+    assert said(house, 12)[0][4] == "a\ufffdb"
+    page.context.close()
+
+
+def test_a_gateway_that_finds_nobody_gives_way_to_the_kept_page(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house, "hal")
+    page.goto(f"{house.url}/rounds/1")
+    stored(page)
+    page.wait_for_function("caches.match('/rounds/1').then((found) => Boolean(found))")
+    page.reload()
+    page.wait_for_function("navigator.serviceWorker.controller !== null")
+    page.context.route(re.compile(r".*/rounds/1$"), lambda route: route.fulfill(status=502, body="Bad Gateway"))
+    page.reload()
+    expect(page.locator("#progress")).to_be_visible()
+    page.context.close()
+
+
+def test_what_one_typed_is_not_entered_by_the_next_who_signs_in(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house, "ida")
+    page.goto(box(house, 13))
+    stored(page)
+    page.get_by_label("Remark").focus()
+    page.keyboard.type("by ida")
+    with house.access() as desk:
+        carry(page.context, house.url, make_account(desk, "jon", Role.RESPONDER))
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    expect(page.locator("#saved")).to_contain_text("1 entry by ida", timeout=BACK_MS)
+    expect(page.get_by_label("Remark")).to_have_value("")
+    page.get_by_role("link", name="Next", exact=True).tap()
+    stored(page)
+    assert all(row[4] != "by ida" for row in said(house, 13))
+    page.context.close()
+
+
+def test_walks_that_are_over_are_not_kept(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house, "kim")
+    page.goto(f"{house.url}/rounds/1")
+    stored(page)
+    store = "import('/static/round-store.js').then((each) => each.openStore())"
+    page.evaluate(f"{store}.then((store) => store.put('walks', {{ id: '77', who: 'kim', kept_ms: 1, boxes: [] }}))")
+    page.reload()
+    kept = f"{store}.then((store) => store.all('walks')).then((all) => all.map((each) => each.id).join())"
+    wait_until(lambda: page.evaluate(kept) == "1", "old walks to go", 20)
+    page.context.close()
+
+
+def test_without_room_for_the_walk_the_boxes_come_all_the_same(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house, "leo")
+    page.add_init_script("Object.defineProperty(window, 'indexedDB', { value: undefined })")
+    page.add_init_script(
+        "const put = Storage.prototype.setItem; Storage.prototype.setItem = function (key, text) {"
+        " if (text.length > 10_000) { throw new DOMException('full', 'QuotaExceededError'); }"
+        " put.call(this, key, text); };"
+    )
+    page.goto(f"{house.url}/rounds/1")
+    stored(page)
+    page.get_by_role("link", name=label_of(2)).tap()
+    expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(2))
+    page.context.close()
+
+
+def test_where_nothing_was_done_yet_nothing_is_called_stored(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house, "max")
+    page.goto(f"{house.url}/rounds")
+    page.wait_for_function("document.readyState === 'complete' && navigator.serviceWorker.ready.then(() => true)")
+    expect(page.locator("#saved")).to_be_hidden()
+    page.context.close()
