@@ -15,6 +15,10 @@ from amqtt.contexts import BaseContext
 from amqtt.plugins.base import BaseAuthPlugin
 from amqtt.session import Session
 
+from daemon.bounded_loop import BoundedLoop
+from daemon.descriptors import descriptors
+from daemon.places import bounds_within
+
 log = logging.getLogger("clutchwarden.broker")
 
 START_SECONDS = 15.0
@@ -85,7 +89,9 @@ class EmbeddedBroker:
 
     def _run(self) -> None:
         try:
-            asyncio.run(self._serve())
+            bounds = bounds_within(descriptors())
+            with asyncio.Runner(loop_factory=lambda: BoundedLoop(bounds, "Inner broker")) as runner:
+                runner.run(self._serve())
         except BaseException as error:  # noqa: BLE001 - handed to whoever waits in start()
             self._failure = error.__cause__ or error
         finally:

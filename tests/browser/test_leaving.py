@@ -1,0 +1,81 @@
+"""Whoever signs out leaves no page of a round on the phone, and loses no entry that still waits."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, expect, sync_playwright
+
+from tests.support.processes import wait_until
+from tests.support.round_phone import COUNT, QUIET, VENOMOUS, begin, phone
+from tests.support.round_site import RoundHouse
+
+pytestmark = pytest.mark.services
+
+KEPT_PAGES = """async () => {
+  const found = [];
+  for (const name of await caches.keys()) {
+    const kept = await (await caches.open(name)).keys();
+    found.push(...kept.map((each) => new URL(each.url).pathname).filter((path) => path.startsWith("/rounds/")));
+  }
+  return found;
+}"""
+IN_DATABASE = """(kind) => new Promise((resolve, reject) => {
+  const request = indexedDB.open("clutchwarden-rounds");
+  request.onerror = () => reject(request.error);
+  request.onsuccess = () => {
+    const all = request.result.transaction(kind).objectStore(kind).getAllKeys();
+    all.onsuccess = () => { request.result.close(); resolve(all.result); };
+  };
+})"""
+PUT_WAITING = """() => new Promise((resolve, reject) => {
+  const request = indexedDB.open("clutchwarden-rounds");
+  request.onsuccess = () => {
+    const step = request.result.transaction("entries", "readwrite");
+    step.objectStore("entries").put({ id: "waits", who: "somebody-else", box: "N1", round: 1, status: "waiting" });
+    step.oncomplete = () => { request.result.close(); resolve(); };
+    step.onerror = () => reject(step.error);
+  };
+})"""
+
+
+@pytest.fixture
+def house(tmp_path: Path) -> Iterator[RoundHouse]:
+    made = RoundHouse(tmp_path / "site", COUNT, (VENOMOUS,))
+    made.open()
+    yield made
+    made.service.stop()
+
+
+@pytest.fixture
+def browser(chromium: str) -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
+        yield browser
+        browser.close()
+
+
+def is_kept(page: Page) -> bool:
+    return bool(page.evaluate(KEPT_PAGES)) and bool(page.evaluate(IN_DATABASE, "walks"))
+
+
+def test_pages_go_and_what_waits_stays(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house)
+    begin(page, house)
+    wait_until(lambda: is_kept(page), "the round to be kept in the browser")
+    page.evaluate(PUT_WAITING)
+    page.goto(f"{house.url}/")
+    page.locator("#sign-out").tap()
+    expect(page).to_have_url(f"{house.url}/sign-in")
+    wait_until(lambda: page.evaluate(KEPT_PAGES) == [], "the kept pages to go")
+    wait_until(lambda: page.evaluate(IN_DATABASE, "walks") == [], "what the pages knew to go")
+    assert page.evaluate(IN_DATABASE, "entries") == ["waits"]
+    page.context.close()
+
+
+def test_where_nothing_was_kept_a_round_can_be_kept_afterwards(browser: Browser, house: RoundHouse) -> None:
+    stranger = browser.new_page()
+    stranger.goto(f"{house.url}/sign-in")
+    wait_until(lambda: stranger.evaluate("document.readyState") == "complete", "the page")
+    assert stranger.evaluate("async () => (await indexedDB.databases()).length") == 0
+    stranger.close()
