@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 CONSTRAINTS := deploy/constraints.txt
 PIP_INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint $(CONSTRAINTS)
 
-.PHONY: demo test lint bench format clean
+.PHONY: demo test lint bench pictures format clean
 
 demo: $(VENV)/run.stamp
 	$(BIN)/clutchwarden demo
@@ -23,6 +23,13 @@ lint: $(VENV)/lint.stamp
 bench: $(VENV)/test.stamp
 	sh deploy/test-services.sh
 	$(BIN)/python -m tests.bench
+
+# The pictures of the README, anew, as the pages are now.
+pictures: $(VENV)/test.stamp
+	sh deploy/test-services.sh
+	$(BIN)/python -m pytest -q tests/browser/test_screenshots.py -k are_made
+	mkdir -p dashboards/pictures
+	cp tests/output/pictures/*.png dashboards/pictures/
 
 format: $(VENV)/lint.stamp
 	$(BIN)/ruff check --fix .

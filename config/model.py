@@ -13,12 +13,15 @@ from pydantic import BaseModel, ConfigDict, Field, SecretBytes, SecretStr, field
 from config.errors import ConfigError, Mistake, StatedError
 from config.signing_key import looks_like_key, read_signing_key
 from config.time_of_day import read_time_of_day
+from config.unprintable import has_unprintable
 from config.words import AlarmKind, Quantity
 
 Identifier = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]*$", max_length=64)]
 """The part of a SenML name (RFC 8428 section 4.5.1) that is also safe in a topic and in a path: no `:` and no `/`."""
 NOT_BLANK = r"\S"
 Text = Annotated[str, Field(pattern=NOT_BLANK)]
+LONGEST_NAME = 80
+"""Of a person. Project choice: a message on a phone has room for no more."""
 Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 Share = Annotated[float, Field(strict=True, ge=0, le=1)]
 Seconds = Annotated[float, Field(strict=True, ge=0, allow_inf_nan=False)]
@@ -190,8 +193,17 @@ class Person(Table):
 
     id: Identifier
     name: Text
+    """It goes into messages and journals, so it is one line that can be read. At most `LONGEST_NAME` letters."""
     emergency: Annotated[bool, Field(strict=True)] = False
     contacts: tuple[Contact, ...] = Field(default=(), validation_alias="contact")
+
+    @field_validator("name")
+    @classmethod
+    def _is_a_name(cls, stated: str) -> str:
+        if len(stated) > LONGEST_NAME or has_unprintable(stated):
+            hint = f"Give at most {LONGEST_NAME} letters in one line, as the person is called in messages."
+            raise StatedError("the name is too long, or has characters in it that nobody sees", hint)
+        return stated
 
 
 class Quiet(Table):

@@ -12,6 +12,7 @@ from config.errors import Mistake, StatedError, refuse
 from config.model import Identifier, Table, Text
 from config.plain import translate
 from config.profile_model import (
+    CareNote,
     DevelopmentFit,
     ExposureLimit,
     HumidityRange,
@@ -28,6 +29,7 @@ from config.tomlfile import read_toml
 
 __all__ = [
     "BUILT_IN",
+    "CareNote",
     "DevelopmentFit",
     "ExposureLimit",
     "HumidityRange",
@@ -51,7 +53,7 @@ class SpeciesProfile(Table):
     """What is known of one species, or of one population of it.
 
     Development is stated as a line or as the durations to lay one through. Stages follow each other in the order in
-    which they stand; each changes what it states from then on.
+    which they stand; each changes what it states from then on. `venomous`: trained handlers alone go near its eggs.
     """
 
     id: Identifier
@@ -79,7 +81,9 @@ class SpeciesProfile(Table):
     exposure: tuple[ExposureLimit, ...] = ()
     sex: SexDetermination | None = None
     pause: Literal["none", "diapause", "arrest"] = "none"
+    venomous: bool = False
     caution: Text | None = None
+    care: tuple[CareNote, ...] = ()
 
     @model_validator(mode="after")
     def _one_way_to_state_development(self) -> Self:

@@ -34,6 +34,7 @@ from daemon.answer_values import person_name
 from daemon.clutches import register
 from daemon.desk_work import DeskWork
 from daemon.occupancy import Occupancy
+from daemon.rounds.cautions import VENOMOUS
 from daemon.rounds_now import rounds_now
 from daemon.storage import alarm_records, calibrations, outbox, runs, samples
 from daemon.storage.journal import Journal
@@ -138,13 +139,14 @@ class AlarmBoard:
         now_ms = self._now_ms()
         with self._journal.read() as conn:
             newest = alarm_records.last_number(conn)
-            # The whole journal of alarms is read for it, so an answer is kept until something happens or time passes.
+            # Every step of the window is read for it, so an answer is kept until something happens or time passes.
             asked, kept = (days, newest, now_ms // _MEASURED_ANEW_MS), self._measured
             if kept is not None and kept[0] == asked:
                 found = kept[1]
             else:
-                records = alarm_records.between(conn, 0, now_ms)
                 from_ms = window_from(days, runs.first_start_ms(conn), now_ms)
+                before = alarm_records.leading_up_to(conn, from_ms)
+                records = [*before, *alarm_records.between(conn, from_ms, now_ms)]
                 found = metrics_of(records, from_ms, now_ms, ZoneInfo(self._site.time_zone))
                 self._measured = (asked, found)
         return MeasuredAlarms(self._site.time_zone, now_ms, days, found, newest)
@@ -191,7 +193,9 @@ class _Look:
         quantity = None if raised.channel is None else raised.channel.quantity
         definition = of_probe(tuned(raised.kind, self._site.alarms), raised.place, quantity)
         inside = self._occupancy.lying_in(raised.place or ROOM, self._now_ms)
-        endangered = raised.place not in ("", ROOM) and any(map(self._occupancy.needs_caution, inside))
+        near = () if raised.place == ROOM else self._occupancy.within_reach(raised.place, self._now_ms)
+        endangered = any(map(self._occupancy.needs_caution, near))
+        venomous = endangered and any(map(self._occupancy.is_venomous, inside))
         is_limited = raised.kind in LIMITED and raised.limit is not None
         since_ms = raised.since_ms if state.since_ms is None else state.since_ms
         return ListedAlarm(
@@ -217,7 +221,7 @@ class _Look:
             acknowledged_by=person_name(self._names, state.acknowledged_by),
             acknowledged_ms=self._acknowledged_ms.get(key) if state.acknowledged_by else None,
             first_action=definition.first_action if state.in_alarm else "",
-            caution=DANGEROUS_INSIDE if endangered else "",
+            caution=f"{VENOMOUS}. {DANGEROUS_INSIDE}" if venomous else DANGEROUS_INSIDE if endangered else "",
             shelf=state.shelf,
             design=tuple(each for each in state.design if not each.spent),
             out=state.out,

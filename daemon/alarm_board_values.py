@@ -93,10 +93,6 @@ class AlarmList:
         """Give one alarm; None where it is over, or never was."""
         return next((each for each in self.alarms if each.key == key), None)
 
-    def name_of(self, who: str) -> str:
-        """Give the name of a person by id; any other text stands for itself."""
-        return dict(self.people).get(who, who)
-
 
 @dataclass(frozen=True, slots=True)
 class AlarmSteps:

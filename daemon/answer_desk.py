@@ -89,12 +89,12 @@ class AnswerDesk:
             called = self._called(conn, link, next_token, now_ms, done)
         return replace(called, wish=wish, accepted=bool(done) and all(each.accepted for each in done))
 
-    def press_here(self, seen: Seen, note: str) -> Called:
-        """Acknowledge one alarm at the first page, which knows nobody's name. Raises JournalError."""
+    def press_here(self, seen: Seen, note: str, who: str = AT_THE_PAGE) -> Called:
+        """Acknowledge one alarm at the first page, as whoever is signed in there. Raises JournalError."""
         now_ms = self._now_ms()
-        done = self._journal.write(lambda conn: self._acknowledge(conn, [seen], AT_THE_PAGE, note, now_ms))
+        done = self._journal.write(lambda conn: self._acknowledge(conn, [seen], who, note, now_ms))
         self._answered()
-        link = AlarmLink("", AT_THE_PAGE, (seen,), now_ms, now_ms)
+        link = AlarmLink("", who, (seen,), now_ms, now_ms)
         with self._journal.read() as conn:
             called = self._called(conn, link, "", now_ms, done)
         return replace(called, wish=Wish.ACKNOWLEDGE, accepted=all(each.accepted for each in done))
@@ -157,7 +157,7 @@ class AnswerDesk:
             acknowledged_by=person_name(self._names, state.acknowledged_by),
             shelved_until_ms=None if state.shelf is None else state.shelf.until_ms,
             first_action=facts.definition.first_action if state.in_alarm else "",
-            caution=facts.caution,
+            caution=". ".join(filter(None, (facts.must_say, facts.caution))),
             seen=_seen(key, entry),
             waits=state.memory.waits_for_a_person,
         )

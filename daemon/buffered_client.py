@@ -13,6 +13,8 @@ from typing import Any
 
 import paho.mqtt.client as paho
 
+from config.settings import BrokerSettings
+
 _PIECE_BYTES = 65_536
 _NOT_NOW = (BlockingIOError, ssl.SSLWantReadError, ssl.SSLWantWriteError)
 
@@ -98,3 +100,13 @@ class BufferedClient(paho.Client):
         """The connection while there is one."""
         connection: Any = self.socket()
         return connection if isinstance(connection, BufferedSocket) else None
+
+
+def introduce(client: paho.Client, broker: BrokerSettings, password: str | None) -> None:
+    """Give a client the name, the password and the certificates of the settings."""
+    if broker.username is not None:
+        client.username_pw_set(broker.username, password)
+    if broker.tls:
+        files = (broker.ca_file, broker.certificate_file, broker.key_file)
+        authority, certificate, key = (str(file) if file else None for file in files)
+        client.tls_set(authority, certificate, key)

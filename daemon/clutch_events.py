@@ -10,8 +10,8 @@ from daemon.alarms.wrong import LIMITED, WRONG
 from daemon.clutch_climate import Lain
 from daemon.clutch_record_values import ClutchEvent
 from daemon.clutches.register import Clutch
-from daemon.storage import clutch_history
-from daemon.storage.clutch_history import AlarmStep
+from daemon.storage import alarm_past, clutch_history
+from daemon.storage.alarm_past import Raised
 
 MOST_ALARMS = 60
 """So many of the newest alarms are listed. Project choice: a page that somebody can read."""
@@ -62,29 +62,20 @@ def alarm_events(
     """Give the newest alarms about these subjects in their stays, and how many older ones are left out."""
     if not lain:
         return [], 0
-    steps = clutch_history.alarm_steps(conn, subjects, lain[0].from_ms, lain[-1].end_ms)
-    ended = {step.occurrence: step.at_ms for step in steps if step.event == "cleared"}
-    raised = [step for step in steps if step.event == "raised" and _concerns(step, subjects)]
-    left_out = max(0, len(raised) - MOST_ALARMS)
-    return [
-        _alarm(step, ended.get(step.occurrence), name, fahrenheit=fahrenheit) for step in raised[left_out:]
-    ], left_out
+    spans = {subject: [(stay.from_ms, stay.end_ms) for stay in each] for subject, each in subjects.items()}
+    raised, left_out = alarm_past.newest_raised(conn, spans, lain[-1].end_ms, MOST_ALARMS)
+    return [_alarm(each, name, fahrenheit=fahrenheit) for each in raised], left_out
 
 
-def _concerns(step: AlarmStep, subjects: Mapping[str, Sequence[Lain]]) -> bool:
-    subject = step.alarm_key.partition(":")[2]
-    return any(stay.from_ms <= step.at_ms < max(stay.end_ms, stay.from_ms + 1) for stay in subjects[subject])
-
-
-def _alarm(step: AlarmStep, ended_ms: int | None, name: Callable[[str], str], *, fahrenheit: bool) -> ClutchEvent:
+def _alarm(step: Raised, name: Callable[[str], str], *, fahrenheit: bool) -> ClutchEvent:
     kind, _, subject = step.alarm_key.partition(":")
     wrong = WRONG[AlarmKind(kind)] if kind in set(AlarmKind) else kind
     about = "" if subject.startswith("clutch-") else f" ({name(subject)})"
     why = _against_limit(step, kind, fahrenheit) or step.reason
-    return ClutchEvent(step.at_ms, "alarm", f"Alarm: {wrong}{about}", why, ended_ms, ended_ms is None)
+    return ClutchEvent(step.at_ms, "alarm", f"Alarm: {wrong}{about}", why, step.ended_ms, step.ended_ms is None)
 
 
-def _against_limit(step: AlarmStep, kind: str, fahrenheit: bool) -> str:
+def _against_limit(step: Raised, kind: str, fahrenheit: bool) -> str:
     """The value and the limit in the unit of the site, where there are both: the log itself is in °C."""
     if kind not in LIMITED or step.value is None or step.limit is None:
         return ""

@@ -1,7 +1,8 @@
 """The read side of the page of one clutch, and of clutches that the first page does not have."""
 
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+import threading
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import accumulate
 
@@ -10,11 +11,13 @@ from config.site import Site
 from config.species import SpeciesProfile
 from config.words import Quantity
 from daemon.alarms.limits import Limits
+from daemon.clutch_checks import eggs_and_checks
 from daemon.clutch_climate import ClutchClimates, Lain
 from daemon.clutch_events import alarm_events, other_events
-from daemon.clutch_record_values import ClutchRecord, HeatPoint, OtherClutch, Stay
+from daemon.clutch_record_values import AlsoStated, ClutchRecord, EggsAndCheck, HeatPoint, OtherClutch, Stay
 from daemon.clutches import register
 from daemon.clutches.register import Clutch
+from daemon.clutches.values import is_venomous
 from daemon.development.heat_interval import HeatPiece
 from daemon.development.heat_since_laying import interval_ch, since_laying
 from daemon.development.window import NoWindow
@@ -33,6 +36,8 @@ from daemon.storage.journal import Journal
 from daemon.thermometers import AirChannels
 
 _CLOSED = NoWindow("It is closed: no date is told any more.")
+_CLOSED_KEPT_MS = 6 * HOUR_MS
+"""What a closed clutch came to is worked out again after so long: readings of its last hour may have come in late."""
 
 
 class ClutchRecords:
@@ -48,20 +53,45 @@ class ClutchRecords:
         self._bridge_ms = int(longest_bridge_s * 1000)
         self._climates = ClutchClimates(site, self._bridge_ms)
         self._pasts = PastReader(site, profiles, self._bridge_ms, None)
+        self._lock = threading.Lock()
+        self._closed: dict[int, tuple[Hashable, OtherClutch]] = {}
 
     def others(self, now_ms: int) -> tuple[OtherClutch, ...]:
         """Give the clutches that no incubator holds now: closed, or in a place that is gone. Raises JournalError.
 
-        A sum over the stored hours of each: about 1 ms for a season of a clutch.
+        A sum over the stored hours of each: about 1 ms for a season of a clutch, and of a closed one only where
+        something of it has changed since it was asked for.
         """
         with self._journal.read() as conn:
-            air = self._air(conn)
-            known = register.clutches(conn, include_closed=True)
+            air, changes = self._air(conn), heat.changes(conn)
+            version = (air.version(conn), now_ms // _CLOSED_KEPT_MS)
             return tuple(
-                OtherClutch(self._shown(conn, one, air, now_ms), self.name(one.placements[-1].place), one.closed_at_ms)
-                for one in known
+                self._other(conn, one, air, now_ms)
+                if one.closed_at_ms is None
+                else self._closed_one(conn, one, air, now_ms, (one, changes.get(one.clutch_id), version))
+                for one in register.clutches(conn, include_closed=True)
                 if one.closed_at_ms is not None or not self._places.exists(_place_at(one, now_ms))
             )
+
+    def _closed_one(
+        self, conn: sqlite3.Connection, clutch: Clutch, air: AirChannels, now_ms: int, key: Hashable
+    ) -> OtherClutch:
+        with self._lock:
+            kept = self._closed.get(clutch.clutch_id)
+        if kept is None or kept[0] != key:
+            kept = key, self._other(conn, clutch, air, now_ms)
+            with self._lock:
+                self._closed[clutch.clutch_id] = kept
+        return kept[1]
+
+    def _other(self, conn: sqlite3.Connection, clutch: Clutch, air: AirChannels, now_ms: int) -> OtherClutch:
+        name = self.name(clutch.placements[-1].place)
+        return OtherClutch(self._shown(conn, clutch, air, now_ms), name, clutch.closed_at_ms)
+
+    def told(self, now_ms: int) -> dict[int, EggsAndCheck]:
+        """Give of every clutch how its eggs are and when they are looked at next. Raises JournalError."""
+        with self._journal.read() as conn:
+            return eggs_and_checks(conn, self._site, register.clutches(conn), now_ms)
 
     def one(self, clutch_id: int, now_ms: int) -> ClutchRecord | None:
         """Give everything on the page of a clutch, open or closed; None where there is none. Raises JournalError."""
@@ -109,7 +139,18 @@ class ClutchRecords:
             events=tuple(sorted(events, key=lambda each: each.at_ms)),
             alarms_left_out=left_out,
             changes=tuple(clutch_history.changes(conn, clutch.clutch_id)),
+            told=self._told(conn, clutch, known, now_ms),
+            also=self._also(clutch),
         )
+
+    def _also(self, clutch: Clutch) -> AlsoStated:
+        profile = self._profiles.get(clutch.species_id)
+        venomous = is_venomous(clutch, profile is not None and profile.venomous)
+        return AlsoStated(venomous, clutch.protected, clutch.dam, clutch.sire, clutch.found_ms, clutch.tags)
+
+    def _told(self, conn: sqlite3.Connection, clutch: Clutch, known: Sequence[Clutch], now_ms: int) -> EggsAndCheck:
+        lying = [each for each in known if each.closed_at_ms is None]
+        return eggs_and_checks(conn, self._site, lying, now_ms).get(clutch.clutch_id, EggsAndCheck())
 
     def _air(self, conn: sqlite3.Connection) -> AirChannels:
         air = AirChannels(self._site)

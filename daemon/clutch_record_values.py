@@ -5,8 +5,20 @@ from typing import Literal
 
 from config.words import Quantity
 from daemon.alarms.limits import Limits
+from daemon.clutches.eggs import EggCounts
 from daemon.overview import ClutchNow
 from daemon.storage.clutch_history import Change
+
+
+@dataclass(frozen=True, slots=True)
+class EggsAndCheck:
+    """How the eggs of a clutch are, None where nobody knows; and when the next round is due where it lies, UTC ms.
+
+    `next_check_ms` is None where none is: the clutch is closed, not set up yet, or its place is gone.
+    """
+
+    eggs: EggCounts | None = None
+    next_check_ms: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +108,21 @@ class ClutchEvent:
 
 
 @dataclass(frozen=True, slots=True)
+class AlsoStated:
+    """What else the register has of a clutch. `venomous`: trained handlers alone go near it.
+
+    `protected`: what the law asks of its keeper, in their words. `found_ms`: when the eggs were found, UTC ms.
+    """
+
+    venomous: bool = False
+    protected: str = ""
+    dam: str = ""
+    sire: str = ""
+    found_ms: int | None = None
+    tags: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class ClutchRecord:
     """Everything on the page of one clutch at one moment.
 
@@ -121,6 +148,8 @@ class ClutchRecord:
     events: tuple[ClutchEvent, ...]
     alarms_left_out: int
     changes: tuple[Change, ...]
+    told: EggsAndCheck = EggsAndCheck()
+    also: AlsoStated = AlsoStated()
 
 
 @dataclass(frozen=True, slots=True)

@@ -131,7 +131,7 @@ class DeskMessages:
         )
         if call.rung == 0:
             facts = replace(facts, stage=Stage.CLEARED, worst=lead.raised.peak, ended_ms=lead.state.returned_ms)
-            facts = replace(facts, detail="nobody has acknowledged it yet")
+            facts = replace(facts, detail="nobody has acknowledged it yet", left=_left(call.lead, lead))
         kind = MessageKind.ALARM if first else MessageKind.REMINDER
         for contact in call.contacts:
             message_id = _id_of(call, contact)

@@ -24,7 +24,7 @@ from daemon.clock_steps import ClockSteps
 from daemon.clutches import register
 from daemon.clutches.register import Clutch
 from daemon.desk_events import records_of
-from daemon.desk_messages import DeskMessages, Written, ended_in
+from daemon.desk_messages import DeskMessages, ended_in
 from daemon.hand_over_messages import HandOverMessages
 from daemon.heat_keeper import HeatKeeper
 from daemon.heat_ledger import hour_of
@@ -34,8 +34,8 @@ from daemon.rota import Rotas
 from daemon.stage_begins import StageBegins
 from daemon.standing_sources.looks import ROW, Looks
 from daemon.standing_sources.source import Moment, Source
-from daemon.storage import alarm_log, alarm_records, desk, heat, imports, outbox, rounds, samples
-from daemon.storage.alarm_log import AlarmEvent
+from daemon.step_store import event_of, store_step
+from daemon.storage import alarm_log, alarm_records, desk, heat, imports, rounds, samples
 from daemon.storage.desk import DeskMovedError
 from daemon.storage.heat import HeatHour
 from daemon.storage.journal import Journal
@@ -84,6 +84,7 @@ class Evaluator:
         self._stale = self._reconciled = False
         self._unlooked_ms = 0
         """by how much the clock was set since the sources were asked last"""
+        self._looked_ms: Mapping[int, int] = {}
         self._load()
 
     def _load(self) -> None:
@@ -93,7 +94,7 @@ class Evaluator:
             cursor, states = heat.get_cursor(conn), alarm_log.load_states(conn)
             keeper = HeatKeeper(conn, self._profiles, self._air, self._bridge_ms)
             self._read_desk(conn)
-        self._looks = Looks(self._site, self._sources, states)
+        self._looks = Looks(self._site, self._sources, states, self._looked_ms)
         for problem in watch.restore(states, self._watching_since_ms):
             log.error("An alarm starts anew: %s", problem)
         # What left the site file starts anew where it is put back: what was true of it then may be so no longer.
@@ -105,6 +106,8 @@ class Evaluator:
         self._watch, self._cursor, self._heat = watch, cursor, keeper
         self._version: tuple[object, ...] = ()
         self._stages = StageBegins(self._profiles)
+        self._hours_read: dict[int, int] = {}
+        """for each clutch with stages, how often its stored hours had changed when they were read"""
         self._begins: dict[int, tuple[int, ...]] | None = None
         self._by_id: dict[int, Clutch] = {}
         self._stale = False
@@ -144,13 +147,7 @@ class Evaluator:
                 look = Moment(conn, moment_ms, self._occupancy, self._air, self._looks.is_on, unlooked_ms)
                 transitions += self._looks.look(look)
                 unlooked_ms = 0
-            if desk.version(conn) != self._desk_version or self._rotas.of(conn) is not self._known:
-                self._read_desk(conn)
-            self._desk.rounds = tuple(rounds.not_settled(conn, moment_ms))
-            if set_by_ms:
-                self._desk.clock_was_set(set_by_ms, moment_ms)
-            desk_stamps.hold(self._desk, moment_ms)
-            desk_reconcile.mend(self._desk, moment_ms)
+            self._see_desk(conn, set_by_ms, moment_ms)
             if not self._reconciled:
                 transitions = [*self._reconcile(transitions, moment_ms), *transitions]
             outcome = self._desk.take(transitions, moment_ms)
@@ -162,12 +159,12 @@ class Evaluator:
         desk_rows = to_rows(self._desk)
         bases = self._heat.new_bases()
         if rows or transitions or states or hours or bases or asked.told or desk_rows != self._desk_rows:
-            events = [_event(transition, moment_ms) for transition in transitions]
+            events = [event_of(transition, moment_ms) for transition in transitions]
             records = records_of(outcome, self._desk, moment_ms)
 
             def store(conn: sqlite3.Connection) -> int:
                 heat_keeper.store(conn, hours, bases)
-                _store(conn, cursor, states, events, written, outcome.pointless)
+                store_step(conn, cursor, states, events, written, outcome.pointless)
                 alarm_records.append(conn, records)
                 asked.store(conn, moment_ms)
                 return desk.save(conn, desk_rows, self._desk_version)
@@ -177,6 +174,7 @@ class Evaluator:
             self._cursor = cursor
             self._heat.settle(hours, bases)
         self._clock_steps.keep()
+        self._looked_ms = self._looks.looked_ms
         self._unlooked_ms, self._gone, self._begun, self._reconciled = unlooked_ms, {}, True, True
         for transition in transitions:
             log.info("%s %s: %s", key_of(transition), transition.change, transition.reason)
@@ -187,6 +185,16 @@ class Evaluator:
     def failing(self) -> tuple[str, ...]:
         """A sentence for each kind of alarm that is not looked for at the moment."""
         return self._looks.failing
+
+    def _see_desk(self, conn: sqlite3.Connection, set_by_ms: int, moment_ms: int) -> None:
+        """The desk as people left it, brought to this moment."""
+        if desk.version(conn) != self._desk_version or self._rotas.of(conn) is not self._known:
+            self._read_desk(conn)
+        self._desk.rounds = tuple(rounds.not_settled(conn, moment_ms))
+        if set_by_ms:
+            self._desk.clock_was_set(set_by_ms, moment_ms)
+        desk_stamps.hold(self._desk, moment_ms)
+        desk_reconcile.mend(self._desk, moment_ms)
 
     def _read_desk(self, conn: sqlite3.Connection) -> None:
         self._desk_version, self._desk_rows = desk.version(conn), desk.load(conn)
@@ -218,9 +226,13 @@ class Evaluator:
             self._air.load(conn)
             lying = register.clutches(conn, include_closed=True)
             self._by_id = {clutch.clutch_id: clutch for clutch in lying}
+            changes = heat.changes(conn)
             for clutch in lying:
-                if self._stages.is_staged(clutch):
-                    self._stages.take(clutch.clutch_id, heat.hours(conn, clutch.clutch_id))
+                number, change = clutch.clutch_id, changes.get(clutch.clutch_id, 0)
+                # Those of a clutch that was closed seasons ago are read once, not with every change of the register.
+                if self._stages.is_staged(clutch) and self._hours_read.get(number) != change:
+                    self._stages.take(number, heat.hours(conn, number))
+                    self._hours_read[number] = change
             self._heat.see(conn, lying, self._cursor)
             self._version = version
             self._begins = None
@@ -262,36 +274,3 @@ class Evaluator:
         if read < LARGEST_STEP:
             found += self._watch.time_passed(moment_ms, self._occupancy)
         return [*found, *self._watch.settle()]
-
-
-def _event(transition: Transition, recorded_at_ms: int) -> AlarmEvent:
-    return AlarmEvent(
-        transition.at_ms,
-        recorded_at_ms,
-        key_of(transition),
-        transition.occurrence,
-        transition.change.value if transition.told else f"{transition.change} (explained by another alarm)",
-        transition.value,
-        transition.limit,
-        transition.reason,
-    )
-
-
-def _store(
-    conn: sqlite3.Connection,
-    cursor: int,
-    states: Mapping[str, str],
-    events: Sequence[AlarmEvent],
-    written: Written,
-    over: Sequence[str],
-) -> None:
-    for channel, state in states.items():
-        if state:
-            alarm_log.save_state(conn, channel, state)
-        else:
-            alarm_log.drop_state(conn, channel)
-    for event in events:
-        alarm_log.append_event(conn, event)
-    outbox.supersede(conn, over)
-    written.store(conn)
-    heat.set_cursor(conn, cursor)

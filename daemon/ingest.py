@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future
 
 from daemon.arrival import Arrival
+from daemon.recent_messages import RecentMessages
 from daemon.storage import messages, samples, status
 from daemon.storage.journal import Journal
 from daemon.storage.messages import KeptMessage
@@ -22,10 +23,17 @@ MOST_SAID = 200
 class Ingest:
     """Decodes on arrival, commits in batches, then lets the evaluation know."""
 
-    def __init__(self, decoder: Decoder, journal: Journal, committed: Callable[[], None]) -> None:
+    def __init__(
+        self,
+        decoder: Decoder,
+        journal: Journal,
+        committed: Callable[[], None],
+        recent: RecentMessages | None = None,
+    ) -> None:
         self._decoder = decoder
         self._journal = journal
         self._committed = committed
+        self.recent = RecentMessages() if recent is None else recent
         self._said: set[tuple[str, Outcome]] = set()
         self._ids: Mapping[str, int] = journal.write(lambda conn: samples.channel_ids(conn, decoder.channels.values()))
 
@@ -34,6 +42,11 @@ class Ingest:
         decoded = self._decoder.decode(topic, payload, retained, received_at_ms)
         if isinstance(decoded, Rejection):
             self._say_once(topic, decoded)
+            if decoded.outcome is not Outcome.UNKNOWN_PROBE:
+                # The journal keeps those; a flood of invented topics must not drive out what probes send.
+                self.recent.heard(topic, payload, received_at_ms, decoded.reason)
+        else:
+            self.recent.heard(topic, payload, received_at_ms)
         return decoded
 
     def _say_once(self, topic: str, rejection: Rejection) -> None:

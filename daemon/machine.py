@@ -88,9 +88,15 @@ class Machine:
         rate = fill_rate_bytes_per_h(self._seen)
         self._disk = (now_s, DiskRoom(free_bytes, found.f_blocks * found.f_frsize, rate))
 
+    @property
+    def disk(self) -> DiskRoom | None:
+        """What was seen of the disk; None where nothing is known, or nothing any more. May be asked from any thread."""
+        seen = self._disk
+        return seen[1] if seen is not None and self._monotonic_s() - seen[0] < DISK_OLD_S else None
+
     def facts(self) -> MachineFacts:
         """What is known at this moment. Reads no file and waits for nothing."""
-        now_s, broker, disk = self._monotonic_s(), self._broker(), self._disk
+        now_s, broker = self._monotonic_s(), self._broker()
         self._look_at_clock(now_s)
         up_s = now_s - self._began_s
         return MachineFacts(
@@ -98,7 +104,7 @@ class Machine:
             starting=not broker.ever and up_s < STARTING_S,
             up_ms=self._clock_ms(up_s),
             clock_sets=[ClockSet(by_ms, at_ms, self._clock_ms(now_s - at_s)) for by_ms, at_ms, at_s in self._sets],
-            disk=disk[1] if disk is not None and now_s - disk[0] < DISK_OLD_S else None,
+            disk=self.disk,
         )
 
     def _look_at_clock(self, now_s: float) -> None:

@@ -22,7 +22,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from config.settings import BrokerSettings
 from daemon.arrival import Arrival, BrokerState, Handler
-from daemon.buffered_client import BufferedClient
+from daemon.buffered_client import BufferedClient, introduce
 
 log = logging.getLogger("clutchwarden.broker")
 
@@ -44,7 +44,7 @@ class _SessionEndedError(Exception):
 
 
 class Listener:
-    """Keeps one subscription alive for as long as the daemon runs."""
+    """Keeps one subscription alive for as long as the daemon runs; `no_more` is what an earlier one may still have."""
 
     def __init__(
         self,
@@ -53,10 +53,11 @@ class Listener:
         subscriptions: Sequence[str],
         handler: Handler,
         now_ms: Callable[[], int],
+        no_more: Sequence[str] = (),
     ) -> None:
         self._broker = broker
         self._password = password
-        self._subscriptions = [(topic, 1) for topic in subscriptions]
+        self._subscriptions, self._no_more = [(topic, 1) for topic in subscriptions], list(no_more)
         self._handler = handler
         self._now_ms = now_ms
         self._pending: list[Arrival] = []
@@ -164,6 +165,8 @@ class Listener:
             if self._ever_connected and not flags.session_present:
                 log.warning("The broker no longer knew this daemon: what was sent in between may be missing.")
             client.subscribe(self._subscriptions)
+            if self._no_more:
+                client.unsubscribe(self._no_more)
             connected.set()
 
         def on_disconnect(
@@ -198,12 +201,7 @@ class Listener:
             protocol=MQTTProtocolVersion.MQTTv5 if five else MQTTProtocolVersion.MQTTv311,
             manual_ack=True,
         )
-        if self._broker.username is not None:
-            client.username_pw_set(self._broker.username, self._password)
-        if self._broker.tls:
-            files = (self._broker.ca_file, self._broker.certificate_file, self._broker.key_file)
-            authority, certificate, key = (str(file) if file else None for file in files)
-            client.tls_set(authority, certificate, key)
+        introduce(client, self._broker, self._password)
 
         def on_message(_client: paho.Client, _data: Any, message: paho.MQTTMessage) -> None:
             now_ms, payload = self._now_ms(), bytes(message.payload)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from config.words import AlarmKind, Priority, Quantity
 from daemon.alarm_board_values import RoundNow
 from daemon.development.window import HatchWindow, NoWindow
+from daemon.standing.reading_trend import ReadingTrend
 from daemon.storage.messages import KeptMessage
 from sensors.reading import Outcome
 
@@ -16,7 +17,8 @@ class ChannelNow:
 
     `old_after_ms`: for so long after `measured_at_ms` the reading says how the place is now. A good `value` is
     corrected by the calibration that counts, a suspect one is as the probe said it; `standard_uncertainty` is k = 1.
-    `calibrated_ms` is when the points of that calibration were measured, None where none counts.
+    `calibrated_ms` is when the points of that calibration were measured, None where none counts. `trend` is that of the
+    last hour, None for a contact.
     """
 
     channel: str
@@ -34,6 +36,7 @@ class ChannelNow:
     standard_uncertainty: float | None = None
     calibrated_ms: int | None = None
     calibration_due_ms: int | None = None
+    trend: ReadingTrend | None = None
 
 
 @dataclass(frozen=True, slots=True)

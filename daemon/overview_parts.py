@@ -17,6 +17,7 @@ from daemon.climate.cooling import RoomAir
 from daemon.climate.psychrometrics import dew_point_c, vapour_pressure_deficit_pa
 from daemon.climate.uncertainty import Air, Estimate, of_air, probability_of_water
 from daemon.overview import AlarmNow, ChannelNow, ClimateNow
+from daemon.standing.reading_trend import ReadingTrend
 from daemon.storage.samples import StoredReading
 from sensors.calibration import Calibrations, Record
 from sensors.reading import ChannelKey
@@ -46,6 +47,7 @@ class Heard(NamedTuple):
     row: StoredReading | None
     standard_uncertainty: float | None = None
     calibration: Record | None = None
+    trend: ReadingTrend | None = None
 
 
 def channel_now(heard: Heard, at: At, limits: Limits) -> ChannelNow:
@@ -68,6 +70,7 @@ def channel_now(heard: Heard, at: At, limits: Limits) -> ChannelNow:
         standard_uncertainty=heard.standard_uncertainty,
         calibrated_ms=heard.calibration.taken_at_ms if heard.calibration else None,
         calibration_due_ms=heard.calibration.due_at_ms if heard.calibration else None,
+        trend=heard.trend,
     )
 
 

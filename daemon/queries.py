@@ -20,6 +20,7 @@ from daemon.climate.room_air import ROOM_READING_COUNTS_MS, RoomReadings, room_a
 from daemon.clutches import register
 from daemon.clutches.register import Clutch
 from daemon.heat_now import HeatNow, HeatReader
+from daemon.heat_totals import HeatTotals
 from daemon.occupancy import Occupancy
 from daemon.overview import ClutchNow, IncubatorNow, Messages, Overview, Untold
 from daemon.overview_alarms import AlarmsNow
@@ -28,9 +29,11 @@ from daemon.overview_parts import At, Heard, channel_now, climate_now, heard_now
 from daemon.overview_past import Past
 from daemon.overview_past_reader import PastReader
 from daemon.overview_untold import UntoldAlarms
+from daemon.reading_trends import ReadingTrends
 from daemon.room import Room, stated_of
 from daemon.rota import rota_of
 from daemon.rounds_now import rounds_now
+from daemon.standing.reading_trend import ReadingTrend
 from daemon.storage import alarm_log, desk, messages, outbox, samples
 from daemon.storage.journal import Journal
 from daemon.storage.samples import StoredReading
@@ -53,6 +56,7 @@ class _Moment:
     last_days: Mapping[str, BoxClimate]
     room: RoomReadings | None
     pasts: Mapping[int, Past]
+    trends: Mapping[str, ReadingTrend | None]
 
 
 class Queries:
@@ -77,6 +81,8 @@ class Queries:
         self._untold = UntoldAlarms(site, self._places)
         self._box_climates = BoxClimates(ZoneInfo(site.time_zone))
         self._pasts = PastReader(site, profiles, self._bridge_ms)
+        self._heat = HeatTotals()
+        self._trends = ReadingTrends()
 
     def overview(self, now_ms: int, clock_rate: float, broker: BrokerState, troubles: tuple[str, ...] = ()) -> Overview:
         """Everything on the first page; `troubles` are what the service knows of itself. Raises JournalError."""
@@ -117,7 +123,8 @@ class Queries:
         set_up = [clutch for clutch in lying if clutch.placements[0].from_ms <= now_ms]
         air = AirChannels(self._site)
         air.load(conn)
-        reader = HeatReader(conn, self._site, self._profiles, air, self._bridge_ms, now_ms)
+        totals = self._heat.read(conn, [clutch.clutch_id for clutch in lying], now_ms)
+        reader = HeatReader(conn, self._site, self._profiles, air, self._bridge_ms, now_ms, totals=totals)
         heats = {clutch.clutch_id: reader.heat_of(clutch) for clutch in set_up}
         stages = {one.clutch_id: self._stage_begins(one, heats.get(one.clutch_id), now_ms) for one in lying}
         occupancy = Occupancy(lying, self._places, self._profiles, stages)
@@ -135,6 +142,7 @@ class Queries:
             self._box_climates.read(conn, watched, corrections, version, now_ms),
             self._room.readings(conn, corrections, now_ms - ROOM_READING_COUNTS_MS, now_ms),
             self._pasts.read(conn, set_up, reader, air, now_ms),
+            {name: self._trends.of(conn, key, corrections, now_ms) for name, key in self._channels.items()},
         )
 
     def _entries(self, conn: sqlite3.Connection) -> Mapping[str, Entry]:
@@ -249,7 +257,9 @@ class Queries:
 
     def _heard(self, probes: Iterable[Probe], moment: _Moment) -> list[Heard]:
         return [
-            heard_now(key, window_ms(probe.interval_s), moment.newest.get(key.channel), moment.calibrations)
+            heard_now(key, window_ms(probe.interval_s), moment.newest.get(key.channel), moment.calibrations)._replace(
+                trend=moment.trends.get(key.channel)
+            )
             for probe in probes
             for key in self._keys(probe)
         ]

@@ -4,27 +4,21 @@ import contextlib
 import gc
 import logging
 import threading
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
 from importlib.metadata import version
-from pathlib import Path
 from typing import Any
 
-from config.settings import Settings
-from config.site import Site
-from config.species import SpeciesProfile
-from daemon.alarm_board import AlarmBoard
+from daemon.access_desk import AccessDesk
 from daemon.alarms.courier import Courier
 from daemon.alarms.delivery import MessageStatus
-from daemon.answer_desk import AnswerDesk
 from daemon.arrival import BrokerState
-from daemon.chart_reader import ChartReader
-from daemon.clock import Clock
+from daemon.calendar_feed_keeper import keep_calendar
+from daemon.clock import Clock, SystemClock
 from daemon.clock_steps import ClockSteps, steady_beside
-from daemon.clutch_record import ClutchRecords
+from daemon.contact_follower import begin_with_contacts
 from daemon.contacts import channels
 from daemon.cooling_learner import LEARN_EVERY_S, CoolingLearner
-from daemon.desk_work import DeskWork
+from daemon.decoding import decoder_of
 from daemon.direct_calls import DirectCalls
 from daemon.embedded import EmbeddedBroker
 from daemon.evaluate import Evaluator
@@ -32,6 +26,7 @@ from daemon.evaluation import TICK_S, Evaluation
 from daemon.heartbeat import Heartbeat
 from daemon.ingest import Ingest
 from daemon.journal_guard import JournalGuard
+from daemon.kept import Kept
 from daemon.letters import Letters, letters_of
 from daemon.machine import Machine
 from daemon.mqtt import Listener
@@ -41,44 +36,49 @@ from daemon.rollups import ROLL_UP_EVERY_S, RollUps
 from daemon.round_lines import RoundLines
 from daemon.schedule import Schedule
 from daemon.standing_sources.all_of import sources_of
-from daemon.storage import runs, samples
+from daemon.stated import Stated
+from daemon.storage import runs
 from daemon.storage.journal import Journal, JournalError
-from daemon.trial_desk import TrialDesk
 from daemon.troubles import Parts, Troubles
-from daemon.undelivered import try_what_failed
-from sensors.decoder import Decoder
 from sensors.reading import ChannelKey
 
 __all__ = ["Service", "ServiceError", "Stated"]
 
 log = logging.getLogger("clutchwarden")
 
-JUDGE_MEMORY_MS = 25 * 3_600_000
-"""So far back the judgement of a reading looks, at the most: a stuck coarse probe needs a day to be seen."""
-
-
-@dataclass(frozen=True, slots=True)
-class Stated:
-    """What the keeper stated, read and checked."""
-
-    folder: Path
-    site: Site
-    settings: Settings
-    profiles: Mapping[str, SpeciesProfile]
-
 
 class Service:
-    """A running daemon. `with_inbox` adds the page that stands in for a phone in the demo."""
+    """A running daemon. In the demo it has the page that stands in for a phone, and nothing stated can be changed.
 
-    def __init__(self, stated: Stated, clock: Clock, *, demo: bool = False) -> None:
+    Without `sign_in` whoever sits at the machine itself is a keeper: for the demo alone.
+    `restart` is called where a page has changed what is stated; `kept` stays over a new start.
+    """
+
+    def __init__(
+        self,
+        stated: Stated,
+        clock: Clock,
+        *,
+        demo: bool = False,
+        sign_in: bool = True,
+        restart: Callable[[], None] | None = None,
+        kept: Kept | None = None,
+    ) -> None:
         self._stated = stated
         self._clock = clock
         self._demo = demo
+        self._sign_in = sign_in
+        self._restart = restart
+        self._kept = Kept() if kept is None else kept
+        self._is_last = kept is None
         self._status = MessageStatus.DEMO if demo else MessageStatus.ACTUAL
         self._ending = contextlib.ExitStack()
         self._committed = threading.Event()
         self.page_url: str | None = None
         self.inbox: Any = None
+        self.app: Any = None
+        self._machine: Machine | None = None
+        self._troubles: Troubles | None = None
 
     def start(self) -> None:
         """Start every part. What was started before a failure is ended again; raises an error that says why."""
@@ -86,33 +86,44 @@ class Service:
             self._start(ending)
             self._ending = ending.pop_all()
         # What is loaded by now stays. Without this the collector walks through all of it again and again while
-        # readings come in, which costs as much as understanding them.
+        # readings come in, which costs as much as understanding them. What a daemon before this one left may go.
+        gc.unfreeze()
         gc.collect()
         gc.freeze()
         gc.set_threshold(50_000, 20, 20)
 
     def stop(self) -> None:
         """End every part, in the reverse order. Calling it twice does no harm."""
+        if self._troubles is not None:
+            self._troubles.parts = None
         self._ending.close()
+
+    def remark(self, sentence: str) -> None:
+        """Show a trouble on the pages for as long as this daemon runs."""
+        if self._troubles is not None:
+            self._troubles.remark = sentence
 
     def _start(self, ending: contextlib.ExitStack) -> None:
         stated, settings = self._stated, self._stated.settings
+        if self._is_last:
+            ending.callback(self._kept.port.close)
         ending.enter_context(only_one(settings.storage.journal))
         journal = self.journal = ending.enter_context(Journal.open(settings.storage.journal))
+        # Sessions and codes go by real time, also where the demo's clock runs ahead.
+        real_ms = self._clock.now_ms if self._clock.rate == 1.0 else SystemClock().now_ms
+        self.access = AccessDesk(journal, stated.site, real_ms)
         self._troubles = Troubles(journal, stated.site, self._clock.now_ms)
         run = self._begin_run(journal, ending)
-        decoder = Decoder(
-            stated.site,
-            future_tolerance_s=settings.ingest.future_tolerance_s,
-            largest_payload_bytes=settings.ingest.largest_payload_bytes,
-        )
-        with journal.read() as conn:
-            for channel in decoder.channels:
-                decoder.recall(samples.remembered(conn, channel, JUDGE_MEMORY_MS))
-        ingest = Ingest(decoder, journal, self._committed.set)
+        decoder = decoder_of(stated.site, settings.ingest, journal)
+        ingest = Ingest(decoder, journal, self._committed.set, self._kept.recent)
         self._queries = Queries(journal, stated.site, stated.profiles, decoder.channels, settings.heat.longest_bridge_s)
         self._listener = Listener(
-            settings.broker, settings.broker.reveal_password(), decoder.subscriptions, ingest, self._clock.now_ms
+            settings.broker,
+            settings.broker.reveal_password(),
+            decoder.subscriptions,
+            ingest,
+            self._clock.now_ms,
+            self._kept.no_more(decoder.subscriptions),
         )
         self._courier = Courier(
             journal,
@@ -120,9 +131,9 @@ class Service:
             self._clock.now_ms,
             rate=self._clock.rate,
         )
+        begin_with_contacts(journal, stated.site, stated.folder, self._clock.now_ms)
         # A page may be asked for from here on, so everything that it asks must be there.
         self._start_pages(ending)
-        journal.write(lambda conn: try_what_failed(conn, stated.site, self._clock.now_ms()))
         self._courier.start()
         ending.callback(self._courier.stop)
         self._evaluation = self._make_evaluation(decoder.channels, ending)
@@ -132,6 +143,7 @@ class Service:
         ending.callback(self._listener.stop)
         guard, heartbeat = self._start_guard(ending, run), self._start_heartbeat(ending)
         letters = self._start_letters(ending)
+        keep_calendar(journal, stated, self.overview, self._clock, ending)
         self._troubles.parts = Parts(self._listener, self._evaluation, self._courier, guard, heartbeat, letters)
 
     def _make_evaluation(self, channels: Mapping[str, ChannelKey], ending: contextlib.ExitStack) -> Evaluation:
@@ -139,6 +151,7 @@ class Service:
         machine = Machine(journal.path.parent, lambda: self._listener.state, clock)
         machine.start()
         ending.callback(machine.stop)
+        self._machine = machine
         evaluator = Evaluator(
             journal,
             stated.site,
@@ -231,37 +244,35 @@ class Service:
     def _start_pages(self, ending: contextlib.ExitStack) -> None:
         stated, web = self._stated, self._stated.settings.web
         if not web.enabled:
+            # Else the kernel would go on taking connections in its name that nobody ever answers.
+            self._kept.port.close()
             return
         # Only here and in the command line does the daemon know its pages: they are above it.
-        from dashboards.acknowledge_routes import Answers
-        from dashboards.alarm_routes import AlarmPages
-        from dashboards.app import create_app
-        from dashboards.arrived_routes import Arrivals
-        from dashboards.clutch_routes import ClutchPages
+        from daemon.service_pages import Behind, app_of
         from dashboards.inbox import Inbox
         from dashboards.server import PageServer
 
         self.inbox = Inbox(stated.site.time_zone) if self._demo else None
-        work = DeskWork(stated.site, stated.profiles, self._status, web.public_url)
-        desk = AnswerDesk(self.journal, work, stated.site, stated.profiles, self._clock.now_ms, self._courier.wake)
-        answers = Answers(desk, web.public_url, web.on_this_machine_alone)
-        trials = TrialDesk(self.journal, stated.site, self._clock.now_ms)
-        arrivals = Arrivals(trials, web.public_url)
-        board = AlarmBoard(
-            self.journal,
-            work,
-            stated.site,
-            stated.profiles,
-            self._clock.now_ms,
-            self._courier.wake,
-            self._clock.rate,
+        behind = Behind(
+            journal=self.journal,
+            stated=stated,
+            clock=self._clock,
+            status=self._status,
+            courier=self._courier,
+            queries=self._queries,
+            overview=self.overview,
+            disk=lambda: None if self._machine is None else self._machine.disk,
+            inbox=self.inbox,
+            restart=self._restart,
+            is_demo=self._demo,
+            kept=self._kept,
+            remark=lambda: "" if self._troubles is None else self._troubles.remark,
+            access=self.access,
+            asks_to_sign_in=self._sign_in,
         )
-        alarms = AlarmPages(board, web.on_this_machine_alone)
-        charts = ChartReader(self.journal, stated.site, stated.settings.heat.longest_bridge_s, self._clock.now_ms)
-        records = ClutchRecords(self.journal, stated.site, stated.profiles, stated.settings.heat.longest_bridge_s)
-        clutches = ClutchPages.of(records, self._clock.now_ms)
-        app = create_app(self.overview, self.inbox, self._queries.messages, answers, arrivals, alarms, charts, clutches)
-        server = PageServer(app, web.host, web.port)
+        proxies = web.trusted_proxies if web.behind_proxy else ()
+        self.app = app_of(behind, ending)
+        server = PageServer(self.app, web.host, web.port, self._kept.port, web.certificate, proxies, web.public_url)
         self.page_url = server.start()
         ending.callback(server.stop)
 
@@ -271,7 +282,7 @@ class Service:
 
     def troubles(self) -> tuple[str, ...]:
         """What is wrong with the daemon itself, in sentences for the page and for `/health`."""
-        return self._troubles.sentences()
+        return () if self._troubles is None else self._troubles.sentences()
 
     @property
     def broker_state(self) -> BrokerState:

@@ -64,12 +64,15 @@ class Troubles:
         self._now_ms = now_ms
         self._progress = EvaluationProgress(journal)
         self.parts: Parts | None = None
+        self.remark = ""
+        """something more that is wrong until the next start, as a sentence"""
 
     def sentences(self) -> tuple[str, ...]:
         """All that is wrong at this moment."""
         if self.parts is None:
             return ("Clutchwarden is starting.",)
-        return (*_of_parts(self.parts), *self._of_journal())
+        remark = (self.remark,) if self.remark else ()
+        return (*remark, *_of_parts(self.parts), *self._of_journal())
 
     def _of_journal(self) -> tuple[str, ...]:
         try:

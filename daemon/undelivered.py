@@ -33,14 +33,16 @@ def dead_contacts(conn: sqlite3.Connection, site: Site) -> frozenset[str]:
     return frozenset() if dead == known else dead
 
 
-def try_what_failed(conn: sqlite3.Connection, site: Site, now_ms: int) -> int:
+def try_what_failed(
+    conn: sqlite3.Connection, site: Site, now_ms: int, readdressed: frozenset[str] = frozenset()
+) -> int:
     """Put a test message in for each contact that took nothing last and has nothing waiting; gives their number.
 
     For the start of the daemon: the keeper may have given the contact another address, and nothing else would show
-    that it works now.
+    that it works now. `readdressed` took nothing with the address that they had before.
     """
     waiting = outbox.waiting_contacts(conn)
-    failing = {each.contact for each in deliveries.failing(conn)} - waiting
+    failing = ({each.contact for each in deliveries.failing(conn)} | readdressed) - waiting
     tests = [
         _test(site, person.name, contact, now_ms)
         for person in site.people

@@ -6,7 +6,7 @@ import sqlite3
 from config.site import Person, Site
 from daemon.alarms.trial import weekly_test
 from daemon.contacts import contact_ids
-from daemon.storage import outbox, trials
+from daemon.storage import contact_ways, outbox, trials
 from daemon.storage.outbox import OutboxMessage
 from daemon.storage.trials import Trial
 
@@ -35,7 +35,8 @@ class WeeklyTest:
     def _store_one(
         self, conn: sqlite3.Connection, person: Person, number: int, contact: str, week: str, now_ms: int
     ) -> bool:
-        message_id = _id(self._site.name, week, contact)
+        # An address that is new in this week has had no test of it.
+        message_id = _id(self._site.name, week, contact_ways.key_of(conn, contact))
         token = "" if self._public_url is None else trials.new_token()
         if not trials.add(conn, Trial(message_id, contact, person.id, week, now_ms), token):
             return False

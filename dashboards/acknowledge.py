@@ -58,6 +58,13 @@ def acknowledge_view(called: Called, action: str, hidden: tuple[tuple[str, str],
     )
 
 
+def acknowledged_text(called: Called) -> str:
+    """What the first page says after its button: it shows the next alarm, which looks much like the last one."""
+    what = "; ".join(each.headline for each in called.alarms if not each.waits)
+    more = " Below is what else waits." if called.waits else ""
+    return f"Acknowledged: {what.rstrip('.')}. Nobody is called for this any more, and whoever was hears of it.{more}"
+
+
 def _answered(called: Called) -> tuple[str, tuple[str, ...]]:
     """Heading and lines after an answer that was taken."""
     name = f", {called.person}" if called.person else ""

@@ -7,6 +7,7 @@ from typing import Protocol, TypeVar
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from daemon.alarm_board_values import AlarmList, AlarmSteps, MeasuredAlarms, PersonEvent, Wished
+from daemon.answer_values import AT_THE_PAGE
 from daemon.storage.errors import JournalError
 from dashboards.alarm_forms import Typed, Wanted
 from dashboards.alarm_page import alarm_page_view
@@ -14,6 +15,7 @@ from dashboards.alarm_paths import BOARD_PATH, JOURNAL_PATH, alarm_path
 from dashboards.alarm_wishes import wish_of
 from dashboards.rendering import render
 from dashboards.source import NothingToShowError, Source
+from dashboards.visiting import visitor_name
 
 log = logging.getLogger("clutchwarden.pages")
 
@@ -44,15 +46,14 @@ class Board(Protocol):
 class OneAlarm:
     """Shows one alarm and answers to it."""
 
-    def __init__(self, board: Board, look: Source[AlarmList], *, here: bool) -> None:
+    def __init__(self, board: Board, look: Source[AlarmList]) -> None:
         self._board = board
         self._look = look
-        self._here = here
 
     def page(self, key: str, typed: Typed | None = None, said: str = "", status: int = 200) -> HTMLResponse:
         """The page as things are now. Raises NothingToShowError."""
         listed, steps = self._look(), asked(lambda: self._board.steps(None, key, STEPS_OF_ONE))
-        view = alarm_page_view(listed, key, steps, here=self._here, typed=typed, said=said)
+        view = alarm_page_view(listed, key, steps, asks_who=_asks_who(), typed=typed, said=said)
         if view is None:
             return nothing("alarm", BOARD_PATH, "All alarms")
         return HTMLResponse(render("alarm.html", view=view, journal_path=JOURNAL_PATH), status)
@@ -66,7 +67,7 @@ class OneAlarm:
         alarm = listed.find(key)
         if alarm is None:
             return self.page(key, said="Nothing was done: this alarm is over.", status=409)
-        event = wish_of(Wanted(wanted), form, alarm, listed)
+        event = wish_of(Wanted(wanted), form, alarm, listed, None if _asks_who() else visitor_name(AT_THE_PAGE))
         if isinstance(event, Typed):
             return self.page(key, event, status=422)
         done = asked(lambda: self._board.do(key, form.get("mark", ""), event))
@@ -76,6 +77,11 @@ class OneAlarm:
         if done.is_older:
             return self.page(key, Typed(Wanted(wanted), form, {}), said, 409)
         return self.page(key, Typed(Wanted(wanted), form, {}, said), status=422)
+
+
+def _asks_who() -> bool:
+    """Only where nobody signs in does the form ask who is there."""
+    return visitor_name(AT_THE_PAGE) == AT_THE_PAGE
 
 
 def nothing(what: str, path: str, back: str) -> HTMLResponse:

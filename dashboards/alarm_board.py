@@ -88,14 +88,14 @@ class BoardView:
         return version_of(self)
 
 
-def board_view(listed: AlarmList, *, here: bool) -> BoardView:
-    """Everything on the page; `here`: it can be answered, as on the machine itself."""
+def board_view(listed: AlarmList) -> BoardView:
+    """Everything on the page. Whether a visitor is shown the forms is for the template to ask."""
     words = Words(listed)
     groups = []
     for group in GROUPS:
         alarms = [each for each in listed.alarms if each.shown in group.states]
         if alarms:
-            items = tuple(item_view(each, words, here=here) for each in alarms)
+            items = tuple(item_view(each, words) for each in alarms)
             groups.append(AlarmGroup(group.key, f"{group.heading} ({len(alarms)})", group.explained, items))
     mark, heading = _answer(listed.alarms)
     return BoardView(
@@ -110,7 +110,7 @@ def board_view(listed: AlarmList, *, here: bool) -> BoardView:
     )
 
 
-def item_view(alarm: ListedAlarm, words: Words, *, here: bool) -> AlarmItem:
+def item_view(alarm: ListedAlarm, words: Words) -> AlarmItem:
     """One alarm, as on both pages."""
     place = f"{alarm.place}: "
     was = "" if alarm.in_alarm else "was "
@@ -122,7 +122,7 @@ def item_view(alarm: ListedAlarm, words: Words, *, here: bool) -> AlarmItem:
         lines=tuple(words.lines(alarm)),
         first_action=alarm.first_action,
         caution=f"{alarm.caution}." if alarm.caution else "",
-        answer=answer_fields(alarm) if here and alarm.waits else (),
+        answer=answer_fields(alarm) if alarm.waits else (),
     )
 
 
@@ -138,11 +138,16 @@ def alarm_mark(alarm: ListedAlarm) -> Mark:
 
 
 def _answer(alarms: Sequence[ListedAlarm]) -> tuple[Mark, str]:
-    waiting = [each for each in alarms if each.waits and not _is_silent(each)]
-    if waiting:
-        worst = min(waiting, key=lambda each: each.priority)
+    told = [each for each in alarms if not _is_silent(each)]
+    waiting = [each for each in told if each.waits]
+    # An alarm that somebody has acknowledged is no less bad for that, as long as it is on.
+    worst = min((each for each in told if each.waits or each.in_alarm), key=lambda each: each.priority, default=None)
+    if worst is not None:
         count = f"{len(waiting)} alarm{'s wait' if len(waiting) > 1 else ' waits'} for somebody"
-        return Mark(ALARM_SHAPES[worst.kind], alarm_word(worst.priority), PRIORITY_TONES[worst.priority]), count
+        on = sum(each.in_alarm for each in told)
+        seen = f"No alarm waits for anybody; {on} {'are' if on > 1 else 'is'} still on"
+        mark = Mark(ALARM_SHAPES[worst.kind], alarm_word(worst.priority), PRIORITY_TONES[worst.priority])
+        return mark, count if waiting else seen
     if alarms:
         return Mark(Shape.RING, "Nobody is called", Tone.PLAIN), "No alarm waits for anybody"
     return Mark(Shape.RING, "None", Tone.PLAIN), "No alarm is on"

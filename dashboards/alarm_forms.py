@@ -66,9 +66,14 @@ class Typed:
     error: str = ""
 
 
-def forms_of(alarm: ListedAlarm, listed: AlarmList, typed: Typed | None = None) -> tuple[FormView, ...]:
-    """Give the forms that this alarm has as it stands now, the one that was refused filled in as it was sent."""
-    return tuple(_as_typed(form, typed) for form in _forms(alarm, listed))
+def forms_of(
+    alarm: ListedAlarm, listed: AlarmList, typed: Typed | None = None, *, asks_who: bool = True
+) -> tuple[FormView, ...]:
+    """Give the forms that this alarm has as it stands now, the one that was refused filled in as it was sent.
+
+    `asks_who`: nobody signs in, so each form asks who is there.
+    """
+    return tuple(_as_typed(form, typed) for form in _forms(alarm, listed, _who(listed) if asks_who else ()))
 
 
 def not_offered(alarm: ListedAlarm) -> tuple[str, ...]:
@@ -81,31 +86,30 @@ def not_offered(alarm: ListedAlarm) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _forms(alarm: ListedAlarm, listed: AlarmList) -> Iterator[FormView]:
-    who = _who(listed)
+def _forms(alarm: ListedAlarm, listed: AlarmList, who: tuple[Field, ...]) -> Iterator[FormView]:
     if alarm.waits:
         needs_note = alarm.priority is Priority.CRITICAL and not alarm.in_alarm
         hint = "It is over: say what it was." if needs_note else "May stay empty."
         note = Field("note", "What you found or did there", hint=hint, required=needs_note)
         told = "Calls for it stop, and whoever was called is told."
-        yield FormView(Wanted.ACKNOWLEDGE, "Acknowledge", "Acknowledge", told, (note, who), is_open=True)
+        yield FormView(Wanted.ACKNOWLEDGE, "Acknowledge", "Acknowledge", told, (note, *who), is_open=True)
     if alarm.latched:
         told = "Releases it once somebody has acknowledged it and the readings are back in range."
-        yield FormView(Wanted.RESET, "Reset", "Reset", told, (who,))
+        yield FormView(Wanted.RESET, "Reset", "Reset", told, who)
     if alarm.shelf is not None:
         told = "If it is still on, it is told at once."
-        yield FormView(Wanted.UNSHELVE, "End the shelf", "Unshelve", told, (who,), is_open=True)
+        yield FormView(Wanted.UNSHELVE, "End the shelf", "Unshelve", told, who, is_open=True)
     if alarm.longest_shelf_ms:
         yield _shelve(alarm, who)
     if alarm.out is not None:
         tested = Field("tested", "How was it seen to work?", required=True)
         told = "Takes a fresh good reading. If it is still on, it is told at once."
-        yield FormView(Wanted.IN_SERVICE, "Put back into service", "In service", told, (tested, who), is_open=True)
+        yield FormView(Wanted.IN_SERVICE, "Put back into service", "In service", told, (tested, *who), is_open=True)
     if alarm.may_leave_service:
         yield _out_of_service(alarm, listed, who)
 
 
-def _shelve(alarm: ListedAlarm, who: Field) -> FormView:
+def _shelve(alarm: ListedAlarm, who: tuple[Field, ...]) -> FormView:
     longest = duration_text(alarm.longest_shelf_ms)
     spans = tuple((str(each // MINUTE_MS), duration_text(each)) for each in _spans_ms(alarm))
     critical = alarm.priority is Priority.CRITICAL
@@ -124,12 +128,12 @@ def _shelve(alarm: ListedAlarm, who: Field) -> FormView:
                 hint="Needed for a critical alarm, and for a third shelf in a row.",
                 required=critical,
             ),
-            who,
+            *who,
         ),
     )
 
 
-def _out_of_service(alarm: ListedAlarm, listed: AlarmList, who: Field) -> FormView:
+def _out_of_service(alarm: ListedAlarm, listed: AlarmList, who: tuple[Field, ...]) -> FormView:
     zone = ZoneInfo(listed.time_zone)
     longest = duration_text(alarm.longest_review_ms)
     # A little before the longest, so that it is still possible when the form is sent.
@@ -151,7 +155,7 @@ def _out_of_service(alarm: ListedAlarm, listed: AlarmList, who: Field) -> FormVi
                 latest.strftime(_DATE_PATTERN),
                 required=True,
             ),
-            who,
+            *who,
         ),
     )
 
@@ -160,8 +164,8 @@ def _spans_ms(alarm: ListedAlarm) -> tuple[int, ...]:
     return tuple(each for each in SPANS_MS if each <= alarm.longest_shelf_ms)
 
 
-def _who(listed: AlarmList) -> Field:
-    return Field("who", "Who are you?", "select", AT_THE_PAGE, options=(_SOMEBODY, *listed.people))
+def _who(listed: AlarmList) -> tuple[Field, ...]:
+    return (Field("who", "Who are you?", "select", AT_THE_PAGE, options=(_SOMEBODY, *listed.people)),)
 
 
 def _as_typed(form: FormView, typed: Typed | None) -> FormView:

@@ -36,24 +36,24 @@ class AlarmPageView:
 
 
 def alarm_page_view(
-    listed: AlarmList, key: str, steps: AlarmSteps, *, here: bool, typed: Typed | None = None, said: str = ""
+    listed: AlarmList, key: str, steps: AlarmSteps, *, asks_who: bool, typed: Typed | None = None, said: str = ""
 ) -> AlarmPageView | None:
     """Everything on the page; None where nothing is known of such an alarm, now or in the journal."""
     alarm = listed.find(key)
     if alarm is None and not steps.steps:
         return None
-    item = None if alarm is None else item_view(alarm, Words(listed), here=here)
+    item = None if alarm is None else item_view(alarm, Words(listed))
     return AlarmPageView(
         heading=OVER if item is None else item.headline,
         key=key,
         path=alarm_path(key),
         clock=figures.moment_text(figures.local(listed.now_ms, ZoneInfo(listed.time_zone))),
         zone=listed.time_zone,
-        version=board_view(listed, here=here).version,
+        version=board_view(listed).version,
         item=item,
         said=said,
         hidden=() if alarm is None else answer_fields(alarm),
-        forms=() if alarm is None or not here else forms_of(alarm, listed, typed),
-        not_offered=() if alarm is None or not here else not_offered(alarm),
+        forms=() if alarm is None else forms_of(alarm, listed, typed, asks_who=asks_who),
+        not_offered=() if alarm is None else not_offered(alarm),
         steps=step_views(steps),
     )

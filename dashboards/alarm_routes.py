@@ -1,45 +1,34 @@
 """Addresses of the pages of alarms: all of them, one, their journal and their measures. A GET changes nothing."""
 
 import threading
-from dataclasses import dataclass
 
-from fastapi import APIRouter, Request
-from fastapi.responses import HTMLResponse, PlainTextResponse, Response, StreamingResponse
+from fastapi import APIRouter
+from fastapi.responses import HTMLResponse, Response, StreamingResponse
 
 from daemon.alarm_measures import WINDOW_DAYS
-from dashboards.acknowledge_routes import Form
 from dashboards.alarm_answer import Board, OneAlarm, asked, nothing
 from dashboards.alarm_board import board_view
 from dashboards.alarm_paths import BOARD_PATH, JOURNAL_PATH, METRICS_PATH
 from dashboards.alarm_steps import STEPS_SHOWN, measures_view, steps_view
 from dashboards.feed import Feed
-from dashboards.origin import asks_this_machine, is_our_own
+from dashboards.forms import Form
 from dashboards.rendering import render
 from dashboards.source import Source
 
 _MOST_DAYS = 3_650
 _LARGEST_NUMBER = 2**63 - 1
-_NOT_HERE = "Nothing was done: alarms are answered here only in a browser on the machine itself.\n"
 
 
-@dataclass(frozen=True, slots=True)
-class AlarmPages:
-    """The alarms, and whether the pages are for this machine alone and have forms."""
-
-    board: Board
-    here: bool = False
-
-
-def alarms_router(pages: AlarmPages, closing: threading.Event) -> APIRouter:
+def alarms_router(board: Board, closing: threading.Event) -> APIRouter:
     """Make the routes."""
-    router, board, here = APIRouter(include_in_schema=False), pages.board, pages.here
+    router = APIRouter(include_in_schema=False)
     look = Source(board.look)
-    feed = Feed(lambda: board_view(look(), here=here).version, closing)
-    one = OneAlarm(board, look, here=here)
+    feed = Feed(lambda: board_view(look()).version, closing)
+    one = OneAlarm(board, look)
 
     @router.api_route(BOARD_PATH, methods=["GET", "HEAD"], response_class=HTMLResponse)
     def all_alarms() -> str:
-        return render("alarms.html", view=board_view(look(), here=here))
+        return render("alarms.html", view=board_view(look()))
 
     @router.get(f"{BOARD_PATH}/events")
     def events() -> StreamingResponse:
@@ -49,15 +38,11 @@ def alarms_router(pages: AlarmPages, closing: threading.Event) -> APIRouter:
     def one_alarm(key: str) -> HTMLResponse:
         return one.page(key)
 
+    @router.post(f"{BOARD_PATH}/of/{{key:path}}")
+    def answer(key: str, form: Form) -> Response:
+        return one.answer(key, form)
+
     _add_past(router, board, closing)
-    if here:
-
-        @router.post(f"{BOARD_PATH}/of/{{key:path}}")
-        def answer(request: Request, key: str, form: Form) -> Response:
-            if not (asks_this_machine(request.headers) and is_our_own(request.headers, ())):
-                return PlainTextResponse(_NOT_HERE, 403)
-            return one.answer(key, form)
-
     return router
 
 

@@ -35,12 +35,17 @@ class _Read:
         self.errors.setdefault(name, why)
 
 
-def wish_of(wanted: Wanted, fields: Mapping[str, str], alarm: ListedAlarm, listed: AlarmList) -> PersonEvent | Typed:
-    """Read a form that was sent for an alarm at the moment of `listed`; gives what is wrong where it cannot be done."""
+def wish_of(
+    wanted: Wanted, fields: Mapping[str, str], alarm: ListedAlarm, listed: AlarmList, signed_in: str | None = None
+) -> PersonEvent | Typed:
+    """Read a form that was sent for an alarm at the moment of `listed`; gives what is wrong where it cannot be done.
+
+    `signed_in` is who sent it; None where nobody signs in, and the form says it.
+    """
     read = _Read(fields)
     sent_by = fields.get("who", "")
-    who = sent_by if sent_by in dict(listed.people) else AT_THE_PAGE
-    if sent_by not in ("", who):
+    who = signed_in or (sent_by if sent_by in dict(listed.people) else AT_THE_PAGE)
+    if signed_in is None and sent_by not in ("", who):
         read.wrong("who", "There is nobody of that name on this site; choose from the list.")
     event = _READERS[wanted](read, who, alarm, listed, fields)
     return Typed(wanted, fields, read.errors) if read.errors else event

@@ -42,9 +42,12 @@ def alarm_mark(alarm: AlarmNow) -> Mark:
 
 
 def ranked(incubators: Sequence[IncubatorNow]) -> list[tuple[IncubatorNow, AlarmNow]]:
-    """Every alarm with its incubator: what nobody has acknowledged first, then by priority, then the oldest."""
+    """Every alarm with its incubator: what is on by priority, of one priority what nobody has acknowledged, the oldest.
+
+    Whoever has acknowledged a danger has not ended it: a lesser one that still calls does not come before it.
+    """
     pairs = [(incubator, alarm) for incubator in incubators for alarm in incubator.alarms]
-    return sorted(pairs, key=lambda pair: (_calmness(pair[1]), pair[1].priority, pair[1].since_ms))
+    return sorted(pairs, key=lambda pair: (_calmness(pair[1]), pair[1].priority, not pair[1].waits, pair[1].since_ms))
 
 
 def alarm_views(overview: Overview, zone: ZoneInfo) -> tuple[AlarmView, ...]:
@@ -53,12 +56,17 @@ def alarm_views(overview: Overview, zone: ZoneInfo) -> tuple[AlarmView, ...]:
 
 
 def _calmness(alarm: AlarmNow) -> int:
-    """0 for what is on and calls, 1 where somebody sees to it, 2 for what is silenced, 3 for what is over."""
+    """0 for what is on, whether or not somebody sees to it, 1 for what is silenced, 2 for what is over."""
     if not alarm.is_on:
-        return 3
-    if alarm.state in _SILENCED:
         return 2
-    return int(not alarm.waits)
+    return int(alarm.state in _SILENCED)
+
+
+def seen_to(alarm: AlarmNow) -> str:
+    """Say who sees to an alarm that is on; empty where nobody does, or nobody is named."""
+    if not alarm.is_on or alarm.state not in _ACKNOWLEDGED or not alarm.acknowledged_by:
+        return ""
+    return f"{alarm.acknowledged_by[:1].upper()}{alarm.acknowledged_by[1:]} sees to it"
 
 
 def state_text(state: str, acknowledged_by: str, shelved_until_ms: int | None, now_ms: int, zone: ZoneInfo) -> str:

@@ -4,32 +4,49 @@ import threading
 from collections.abc import Callable, Mapping
 
 from fastapi import FastAPI, Request
-from fastapi.responses import HTMLResponse, JSONResponse, PlainTextResponse, StreamingResponse
+from fastapi.responses import HTMLResponse, PlainTextResponse, StreamingResponse
 from starlette.middleware.gzip import GZipMiddleware
 
 from daemon.chart_reader import ChartReader
+from daemon.inside import Inside
 from daemon.overview import Messages, Overview
-from dashboards.acknowledge_routes import Answers, acknowledge_router
-from dashboards.alarm_routes import AlarmPages, alarms_router
-from dashboards.api import HealthJson, OverviewJson, overview_json
-from dashboards.arrived_routes import Arrivals, arrived_router
+from dashboards.access.audit_routes import Changes
+from dashboards.access.door import Door, door_without_sign_in
+from dashboards.access.putting_up import put_up
+from dashboards.acknowledge_routes import Acknowledging, acknowledge_router
+from dashboards.ahead import AheadPages, add_ahead
+from dashboards.alarm_answer import Board
+from dashboards.alarm_json_routes import alarm_json_router
+from dashboards.alarm_routes import alarms_router
+from dashboards.api_routes import api_router
+from dashboards.body_limits import BodyLimits
 from dashboards.chart_routes import charts_router
 from dashboards.clutch_routes import ClutchPages, clutches_router
 from dashboards.feed import Feed
-from dashboards.health import health
 from dashboards.inbox import Inbox
 from dashboards.inbox_routes import inbox_router
+from dashboards.link_routes import Confirming, arrived_links, links_router
 from dashboards.message_routes import messages_router
+from dashboards.metrics_routes import metrics_router
 from dashboards.nav_here import NavHere
-from dashboards.rendering import STATIC, KeptStatic, render
+from dashboards.now_page import NowPage
+from dashboards.openapi import describe
+from dashboards.register_app import Registering, add_register
+from dashboards.rendering import STATIC, KeptStatic
+from dashboards.rounds_pages import RoundPages
+from dashboards.rounds_routes import rounds_router
 from dashboards.security import SECURITY_HEADERS, SecurityHeaders
+from dashboards.seen_at_once import SeenAtOnce
+from dashboards.setup_index import set_up_router
+from dashboards.setup_probe_routes import Probing, probes_router
 from dashboards.source import NothingToShowError, Source
-from dashboards.take_over_routes import take_over_router
-from dashboards.view import page_view
+from dashboards.unknown_pages import lead_back
+from dashboards.unreadable import say_what_is_wrong
+from dashboards.upkeep_routes import UpkeepPages, add_upkeep
 
 _SMALLEST_PACKED_BYTES = 1_000
-_PACKING = 5
-"""The library's own 9 takes four times as long for the data of a chart, and saves a few per cent of it."""
+_PACKING = 4
+"""The library's own 9 takes many times as long for the data of a chart, and saves a few per cent of it."""
 _CANNOT_SHOW = (
     "This page cannot be shown just now. What goes on in the incubators is unknown here: look at them yourself.\n"
     "The log of clutchwarden says why. Load the page again in a minute.\n"
@@ -40,11 +57,20 @@ def create_app(
     overview: Callable[[], Overview],
     inbox: Inbox | None = None,
     messages: Callable[[int], Messages] | None = None,
-    answers: Answers | None = None,
-    arrivals: Arrivals | None = None,
-    alarms: AlarmPages | None = None,
+    answers: Acknowledging | None = None,
+    arrivals: Confirming | None = None,
+    alarms: Board | None = None,
     charts: ChartReader | None = None,
     clutches: ClutchPages | None = None,
+    inside: Callable[[], Inside] | None = None,
+    door: Door | None = None,
+    changes: Changes | None = None,
+    keep_s: float = 0.0,
+    probes: Probing | None = None,
+    upkeep: UpkeepPages | None = None,
+    rounds: RoundPages | None = None,
+    register: Registering | None = None,
+    ahead: AheadPages | None = None,
 ) -> FastAPI:
     """Build the pages.
 
@@ -52,65 +78,90 @@ def create_app(
     its pages and its address for messages are there as well. Where `messages` is given, there is a page of what became
     of the messages of the probes; it is asked for so many of the newest rejected ones. Where there are `answers`, the
     links of messages lead somewhere, and with `arrivals` those of test messages. With `alarms` there are their pages,
-    with `charts` that of charts, with `clutches` those of clutches. `app.state.closing` ends the open event streams.
+    with `charts` that of charts, with `clutches` those of clutches, with `inside` there are metrics, with `probes` the
+    set-up, with `upkeep` people, calibrations and species, with `rounds` those of rounds, with `register` those that
+    change clutches, and boxes and labels, with `ahead` the hand-over, calendars and places compared.
+    `app.state.closing` ends the open event streams.
+
+    What is shown may be `keep_s` seconds old; what somebody does by a page is seen at once.
+    With `changes` there is the page of who changed what. The `door` says who is let in. Without one everybody is, and
+    may do everything: for tests of single pages alone.
     """
     # The documentation pages of FastAPI load their scripts from outside, so there are none; /openapi.json is there.
     app = FastAPI(title="clutchwarden", docs_url=None, redoc_url=None)
     closing = threading.Event()
     app.state.closing = closing
+    door = door or door_without_sign_in()
+    # Behind the door: whoever is not let in is refused before anything of what they send is read.
+    app.add_middleware(BodyLimits)
+    say_what_is_wrong(app)
+    lead_back(app)
+    put_up(app, door, changes)
     app.add_middleware(GZipMiddleware, minimum_size=_SMALLEST_PACKED_BYTES, compresslevel=_PACKING)
-    app.add_middleware(SecurityHeaders)
+    app.add_middleware(SecurityHeaders, is_https=door.is_https)
     app.add_middleware(NavHere)
     app.add_exception_handler(NothingToShowError, _failed)
     app.add_exception_handler(Exception, _failed)
-    source = Source(overview)
+    source = Source(overview, keep_s)
+    app.add_middleware(SeenAtOnce, forget=source.forget)
     links = {"with_inbox": inbox is not None, "with_alarms": alarms is not None, "with_clutches": clutches is not None}
-    _add_pages(app, source, closing, {**links, "with_answers": answers is not None and answers.here})
-    _add_api(app, source)
+    _add_pages(app, source, closing, {**links, "with_answers": answers is not None})
+    app.include_router(api_router(source))
     if messages is not None:
         app.include_router(messages_router(messages, closing))
     if inbox is not None:
         app.include_router(inbox_router(inbox, closing))
-    if arrivals is not None:
-        app.include_router(arrived_router(arrivals))
-    if answers is not None:
-        app.include_router(take_over_router(answers.desk.duty, answers.public_url))
-        app.include_router(acknowledge_router(answers))
+    _add_links(app, answers, arrivals)
+    if ahead is not None:
+        add_ahead(app, ahead)
     if alarms is not None:
         app.include_router(alarms_router(alarms, closing))
+        app.include_router(alarm_json_router(alarms))
     if charts is not None:
         app.include_router(charts_router(charts))
-    if clutches is not None:
-        app.include_router(clutches_router(source, clutches))
+    _add_clutches(app, source, clutches, register)
+    if inside is not None:
+        app.include_router(metrics_router(source, inside))
+    if probes is not None:
+        app.include_router(probes_router(probes, closing))
+        app.include_router(set_up_router())
+    if rounds is not None:
+        app.include_router(rounds_router(rounds))
+    if upkeep is not None:
+        add_upkeep(app, source, upkeep, closing)
+    describe(app)
     app.mount("/static", KeptStatic(directory=STATIC))
     return app
 
 
+def _add_links(app: FastAPI, answers: Acknowledging | None, arrivals: Confirming | None) -> None:
+    # Links of the first kind lie below the path of the others.
+    if arrivals is not None:
+        app.include_router(links_router(arrived_links(arrivals)))
+    if answers is not None:
+        app.include_router(acknowledge_router(answers))
+
+
+def _add_clutches(
+    app: FastAPI, overview: Source[Overview], clutches: ClutchPages | None, register: Registering | None
+) -> None:
+    if register is not None:
+        add_register(app, overview, register)
+    if clutches is not None:
+        app.include_router(clutches_router(overview, clutches, None if register is None else register.pages))
+
+
 def _add_pages(app: FastAPI, overview: Source[Overview], closing: threading.Event, links: Mapping[str, bool]) -> None:
-    feed = Feed(lambda: page_view(overview()).version, closing)
+    page = NowPage(overview, links)
+    feed = Feed(page.version, closing)
 
     @app.api_route("/", methods=["GET", "HEAD"], response_class=HTMLResponse, include_in_schema=False)
     def status_page() -> str:
-        return render("status.html", view=page_view(overview()), **links)
+        return page.html()
 
     @app.get("/events", include_in_schema=False)
     def events() -> StreamingResponse:
         return feed.response()
-
-
-def _add_api(app: FastAPI, overview: Source[Overview]) -> None:
-    @app.get("/api/overview")
-    def api_overview() -> OverviewJson:
-        return overview_json(overview())
-
-    @app.get("/health", responses={503: {"model": HealthJson}})
-    def api_health() -> JSONResponse:
-        try:
-            answer = health(overview())
-        except NothingToShowError:
-            reason = "The state of the watch cannot be read; the log says why."
-            answer = HealthJson(healthy=False, reasons=[reason], broker_connected=False, newest_reading_age_s=None)
-        return JSONResponse(answer.model_dump(), 200 if answer.healthy else 503)
 
 
 def _failed(_request: Request, _error: Exception) -> PlainTextResponse:

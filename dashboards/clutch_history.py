@@ -11,7 +11,25 @@ from dashboards import figures
 from dashboards.figures import NBSP
 from dashboards.standing import Mark, Shape, Tone
 
-_WHAT = {"add": "Entered", "move": "Moved", "close": "Closed"}
+_WHAT = {
+    "add": "Entered",
+    "move": "Moved",
+    "close": "Closed",
+    "edit": "Corrected",
+    "reopen": "Opened again",
+    "withdraw": "Withdrawn",
+    "eggs": "Eggs",
+    "eggs-withdrawn": "Said of an egg, taken back",
+    "eggs-named": "It was another egg",
+    "egg-marked": "Mark on a shell",
+    "note": "Note",
+    "measure": "Size",
+    "measure-withdrawn": "Size taken back",
+}
+_LEFT_OUT = frozenset({"event", "events", "egg_events"})
+"""Numbers of rows, which say nothing to people."""
+_MOST_TOLD = 12
+"""Of more eggs than this it is not listed what each was before; its own page says it."""
 _NAMES = {
     "label": "label",
     "species_id": "species",
@@ -25,6 +43,16 @@ _NAMES = {
     "closed_at_ms": "closed at",
     "before_c": "kept before at",
     "before_u_k": "kept before, ±",
+    "set_up_ms": "set up",
+    "found_ms": "found",
+    "first_mass_g": "mass of one egg, g",
+    "first_length_mm": "length of one egg, mm",
+    "mass_g": "mass, g",
+    "length_mm": "length, mm",
+    "at_ms": "when",
+    "withdrawn_at_ms": "withdrawn at",
+    "eggs": "eggs",
+    "protected": "protected",
 }
 _MARKS = {
     "set-up": Mark(Shape.RING, "set-up", Tone.PLAIN),
@@ -72,9 +100,14 @@ def change_view(change: Change, zone: ZoneInfo, *, fahrenheit: bool) -> ChangeVi
     """Say who changed what from what to what."""
     at = figures.local(change.at_ms, zone)
     old, new = _fields(change.old), _fields(change.new)
+    if change.what == "eggs":
+        # What was before has the names of eggs for its own.
+        were = ", ".join(f"{name} {state}" for name, state in old.items()) if len(old) <= _MOST_TOLD else ""
+        old, new = {}, {**new, "before": were}
     values = tuple(
         (_NAMES.get(name, name), _value(name, old.get(name), zone, fahrenheit=fahrenheit), told)
         for name in {**new, **old}
+        if name not in _LEFT_OUT
         if (told := _value(name, new.get(name), zone, fahrenheit=fahrenheit)) or old.get(name) not in (None, "")
         if old.get(name) != new.get(name)
     )
@@ -92,12 +125,25 @@ def _fields(text: str) -> dict[str, Any]:
 
 
 def _value(name: str, value: object, zone: ZoneInfo, *, fahrenheit: bool) -> str:
-    if value is None:
-        return ""
     if name.endswith("_ms") and isinstance(value, int):
         return figures.moment_text(figures.local(value, zone))
     if name == "before_c" and isinstance(value, int | float):
         return str(figures.temperature(float(value), fahrenheit))
     if name == "before_u_k" and isinstance(value, int | float):
         return str(figures.temperature_difference(float(value), fahrenheit))
-    return str(value) if name != "egg_count" else f"{value}{NBSP}eggs"
+    return f"{value}{NBSP}eggs" if name == "egg_count" and value is not None else _plain(value, zone)
+
+
+def _plain(value: object, zone: ZoneInfo) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return ", ".join(_listed(each, zone) for each in value) if isinstance(value, list) else str(value)
+
+
+def _listed(value: object, zone: ZoneInfo) -> str:
+    """One of several: a word, or a stay of a clutch that was entered with its moves."""
+    if isinstance(value, dict) and isinstance(value.get("from_ms"), int):
+        return f"{value.get('place', '')} from {figures.moment_text(figures.local(value['from_ms'], zone))}"
+    return str(value)

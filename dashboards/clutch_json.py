@@ -4,36 +4,50 @@ import json
 from collections.abc import Iterable
 from typing import Any, TypeVar
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel
 
 from daemon.clutch_record_values import Climate, ClutchRecord
-from dashboards.api import ClutchJson
+from dashboards.api_values import ClutchJson, Json
 from dashboards.clutch_list import ClutchListView
 
 _Model = TypeVar("_Model", bound=BaseModel)
 
 
-class _Json(BaseModel):
-    model_config = ConfigDict(frozen=True, from_attributes=True)
+class EggsJson(Json):
+    """How many eggs of a clutch are what. `lost` were removed; `left_in_place` are those of them still in the box."""
+
+    total: int
+    sound: int
+    watch: int
+    lost: int
+    pipped: int
+    hatched: int
+    given_away: int
+    left_in_place: int
 
 
-class ClutchRowJson(_Json):
-    """A clutch of the list. `limits_state`: how the climate of its place stands, in the words of the page."""
+class ClutchRowJson(Json):
+    """A clutch of the list. `limits_state`: how the climate of its place stands, in the words of the page.
+
+    `next_check_ms`: when the next round through its incubator is due; null where none is.
+    """
 
     clutch: ClutchJson
     place_name: str
     limits_state: str
     closed_at_ms: int | None
+    eggs: EggsJson | None
+    next_check_ms: int | None
 
 
-class ClutchListJson(_Json):
+class ClutchListJson(Json):
     """The clutches that were asked for, in that order; `notice` says which wish could not be met."""
 
     clutches: list[ClutchRowJson]
     notice: str
 
 
-class HeatPointJson(_Json):
+class HeatPointJson(Json):
     """Heat from laying to a moment, and between what it lies at about 95 %."""
 
     at_ms: int
@@ -42,7 +56,7 @@ class HeatPointJson(_Json):
     high_ch: float
 
 
-class CellJson(_Json):
+class CellJson(Json):
     """What was read in a stretch of time, calibrated: °C or % RH."""
 
     start_ms: int
@@ -53,7 +67,7 @@ class CellJson(_Json):
     gap_before: bool
 
 
-class LimitSpanJson(_Json):
+class LimitSpanJson(Json):
     """The limits of a stretch of time, °C or % RH."""
 
     start_ms: int
@@ -64,7 +78,7 @@ class LimitSpanJson(_Json):
     lethal_high: float | None
 
 
-class ClutchClimateJson(_Json):
+class ClutchClimateJson(Json):
     """Air temperature (°C) or humidity (% RH) where the clutch lay; hours are reckoned by means of ten minutes."""
 
     cells: list[CellJson]
@@ -78,7 +92,7 @@ class ClutchClimateJson(_Json):
     why_empty: str
 
 
-class StayJson(_Json):
+class StayJson(Json):
     """Where it lay, from when until when; `end_ms` is null while it lies there."""
 
     place: str
@@ -87,7 +101,7 @@ class StayJson(_Json):
     end_ms: int | None
 
 
-class ClutchEventJson(_Json):
+class ClutchEventJson(Json):
     """Something that happened; `goes_on` where it began and has not ended."""
 
     at_ms: int
@@ -98,7 +112,7 @@ class ClutchEventJson(_Json):
     goes_on: bool
 
 
-class ChangeJson(_Json):
+class ChangeJson(Json):
     """One entry of the change log; `old` and `new` hold what was changed."""
 
     at_ms: int
@@ -109,7 +123,7 @@ class ChangeJson(_Json):
     new: dict[str, Any]
 
 
-class ClutchRecordJson(_Json):
+class ClutchRecordJson(Json):
     """Everything that is known of one clutch. A closed one is shown as it was when it was closed (`shown_ms`)."""
 
     now_ms: int
@@ -117,6 +131,8 @@ class ClutchRecordJson(_Json):
     closed_at_ms: int | None
     clutch: ClutchJson
     place_name: str
+    eggs: EggsJson | None
+    next_check_ms: int | None
     note: str
     population: str | None
     heat: list[HeatPointJson]
@@ -136,6 +152,8 @@ def clutch_list_json(view: ClutchListView) -> ClutchListJson:
             place_name=row.place,
             limits_state=row.mark.word,
             closed_at_ms=row.closed_at_ms,
+            eggs=None if row.told.eggs is None else EggsJson.model_validate(row.told.eggs),
+            next_check_ms=row.told.next_check_ms,
         )
         for row in view.rows
     ]
@@ -150,6 +168,8 @@ def clutch_record_json(record: ClutchRecord) -> ClutchRecordJson:
         closed_at_ms=record.closed_at_ms,
         clutch=ClutchJson.model_validate(record.clutch),
         place_name=record.place_name,
+        eggs=None if record.told.eggs is None else EggsJson.model_validate(record.told.eggs),
+        next_check_ms=record.told.next_check_ms,
         note=record.note,
         population=record.population,
         heat=_all(HeatPointJson, record.heat),

@@ -2,13 +2,15 @@
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from zoneinfo import ZoneInfo
 
 from config.words import Quantity
-from daemon.clutch_record_values import OtherClutch
+from daemon.clutch_record_values import EggsAndCheck, OtherClutch
 from daemon.development.window import HatchWindow
 from daemon.overview import ChannelNow, ClutchNow, IncubatorNow, Overview
 from dashboards import figures
+from dashboards.clutch_eggs import NEVER_MS, check_mark, eggs_text
 from dashboards.clutches import ClutchView, clutch_view
 from dashboards.places import full_name
 from dashboards.standing import Mark, Shape, Standing, Tone, standing, standing_mark
@@ -33,7 +35,10 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class ClutchRow:
-    """One row: the clutch as on the first page, its whole place, how it stands, and what orders and chooses it."""
+    """One row: the clutch as on the first page, its whole place, how it stands, and what orders and chooses it.
+
+    `eggs` says what has become of them, `check` when they are looked at next; None where nothing is due.
+    """
 
     clutch_id: int
     view: ClutchView
@@ -43,6 +48,9 @@ class ClutchRow:
     standing: Standing
     incubator_id: str
     closed_at_ms: int | None
+    eggs: str
+    check: Mark | None
+    told: EggsAndCheck
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,10 +83,15 @@ def _hatch_ms(row: ClutchRow) -> int:
     return row.now.window.likely_ms if isinstance(row.now.window, HatchWindow) else _LATE
 
 
+def _check_ms(row: ClutchRow) -> int:
+    return NEVER_MS if row.told.next_check_ms is None else row.told.next_check_ms
+
+
 _ORDERS: Mapping[str, tuple[str, Callable[[ClutchRow], tuple[object, ...]]]] = {
     "hatch": ("hatching first", lambda row: (_hatch_ms(row),)),
     "share": ("furthest first", lambda row: (-(row.now.share or 0.0),)),
     "limits": ("worst climate first", lambda row: (-row.standing,)),
+    "check": ("next check first", lambda row: (_check_ms(row),)),
     "day": ("longest set up first", lambda row: (row.now.set_up_ms,)),
     "label": ("label", lambda _row: ()),
     "species": ("species", lambda row: (row.view.species.lower(),)),
@@ -86,10 +99,18 @@ _ORDERS: Mapping[str, tuple[str, Callable[[ClutchRow], tuple[object, ...]]]] = {
 }
 
 
-def clutch_list_view(overview: Overview, others: Iterable[OtherClutch], wanted: Wanted) -> ClutchListView:
+def clutch_list_view(
+    overview: Overview,
+    others: Iterable[OtherClutch],
+    wanted: Wanted,
+    told: Mapping[int, EggsAndCheck] = MappingProxyType({}),
+) -> ClutchListView:
     """Turn the overview, and the clutches that it does not have, into the rows that were asked for."""
     zone = ZoneInfo(overview.time_zone)
-    every = [*_rows(overview, zone), *_other_rows(others, overview, zone)]
+    every = [
+        _with_eggs(row, told.get(row.clutch_id, row.told), overview.now_ms, zone)
+        for row in (*_rows(overview, zone), *_other_rows(others, overview, zone))
+    ]
     here = [row for row in every if wanted.closed or row.closed_at_ms is None]
     shown = [
         row for row in here if wanted.species in ("", row.now.species_id) and wanted.incubator in ("", row.incubator_id)
@@ -141,7 +162,8 @@ def _rows(overview: Overview, zone: ZoneInfo) -> Iterator[ClutchRow]:
             view = clutch_view(clutch, incubator, overview.now_ms, zone, fahrenheit=overview.fahrenheit)
             worst, mark = limits_mark(clutch, incubator, overview)
             place, number = full_name(incubator, clutch.place), clutch.clutch_id
-            yield ClutchRow(number, view, place, mark, clutch, worst, incubator.incubator_id, None)
+            at = incubator.incubator_id
+            yield ClutchRow(number, view, place, mark, clutch, worst, at, None, view.eggs, None, EggsAndCheck())
 
 
 def _other_rows(others: Iterable[OtherClutch], overview: Overview, zone: ZoneInfo) -> Iterator[ClutchRow]:
@@ -155,7 +177,13 @@ def _other_rows(others: Iterable[OtherClutch], overview: Overview, zone: ZoneInf
             mark, worst = Mark(Shape.RING, f"closed {date}", Tone.PLAIN), Standing.NO_LIMITS
             view = replace(view, days=view.days.replace("since set-up", "from set-up to closing"))
         incubator_id = clutch.place.split("/", 1)[0]
-        yield ClutchRow(clutch.clutch_id, view, other.place_name, mark, clutch, worst, incubator_id, closed_ms)
+        at = (clutch.clutch_id, view, other.place_name, mark, clutch, worst, incubator_id, closed_ms)
+        yield ClutchRow(*at, view.eggs, None, EggsAndCheck())
+
+
+def _with_eggs(row: ClutchRow, told: EggsAndCheck, now_ms: int, zone: ZoneInfo) -> ClutchRow:
+    eggs = row.view.eggs if told.eggs is None else f"{row.view.eggs}: {eggs_text(told.eggs)}"
+    return replace(row, eggs=eggs, check=check_mark(told, now_ms, zone), told=told)
 
 
 def _choices(names: Mapping[str, str], chosen: str) -> tuple[Choice, ...]:

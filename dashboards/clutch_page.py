@@ -6,14 +6,17 @@ from zoneinfo import ZoneInfo
 
 from config.words import Quantity
 from daemon.clutch_record_values import Climate, ClutchRecord, Stay
+from daemon.clutches.boxes import is_box
 from dashboards import figures
 from dashboards.clutch_course import climate_drawing, event_drawing
 from dashboards.clutch_curve import heat_drawing
+from dashboards.clutch_eggs import check_mark, eggs_text
 from dashboards.clutch_history import ChangeView, EventView, change_view, event_view
 from dashboards.clutch_list import NO_INCUBATOR
 from dashboards.clutches import ClutchView, clutch_view
 from dashboards.drawing import Drawing
 from dashboards.figures import NBSP
+from dashboards.register_paths import ONE_LABEL, box_path, clutch_path, sheet_path
 
 EVENTS_OPEN = 12
 _LEAST_TOLD_H = 0.5
@@ -41,7 +44,11 @@ class StayView:
 
 @dataclass(frozen=True, slots=True)
 class ClutchPageView:
-    """The whole page. `events` are the newest first; `older` are folded away. `facts` are pairs of name and value."""
+    """The whole page. `events` are the newest first; `older` are folded away. `facts` are pairs of name and value.
+
+    `parts`: addresses of the pages that change it, with their names; `box_path`, `label_path`: those of its box,
+    empty without one.
+    """
 
     site_name: str
     clock: str
@@ -58,6 +65,11 @@ class ClutchPageView:
     left_out: str
     stays: tuple[StayView, ...]
     changes: tuple[ChangeView, ...]
+    venomous: bool = False
+    protected: str = ""
+    parts: tuple[tuple[str, str], ...] = ()
+    box_path: str = ""
+    label_path: str = ""
 
 
 def clutch_page_view(record: ClutchRecord) -> ClutchPageView:
@@ -82,7 +94,25 @@ def clutch_page_view(record: ClutchRecord) -> ClutchPageView:
         left_out=f"{left_out} older alarms are not listed here." if left_out else "",
         stays=tuple(_stay(stay, record, zone) for stay in record.stays),
         changes=tuple(change_view(each, zone, fahrenheit=record.fahrenheit) for each in reversed(record.changes)),
+        venomous=record.also.venomous,
+        protected=record.also.protected,
+        parts=tuple(_parts(record)),
+        box_path=_box_path(record),
+        label_path=sheet_path([record.clutch.place], ONE_LABEL) if _box_path(record) else "",
     )
+
+
+def _parts(record: ClutchRecord) -> Iterator[tuple[str, str]]:
+    names = {"eggs": "Eggs", "notes": "Notes", "sizes": "Sizes", "move": "Move", "edit": "Correct", "close": "Close"}
+    if record.closed_at_ms is not None:
+        names = {"eggs": "Eggs", "notes": "Notes", "sizes": "Sizes", "edit": "Correct", "reopen": "Open again"}
+    for what, name in {**names, "withdraw": "Entered by mistake"}.items():
+        yield clutch_path(record.clutch.clutch_id, what), name
+
+
+def _box_path(record: ClutchRecord) -> str:
+    is_there = record.closed_at_ms is None and is_box(record.clutch.place)
+    return box_path(record.clutch.place) if is_there else ""
 
 
 def _facts(record: ClutchRecord, zone: ZoneInfo) -> Iterator[tuple[str, str]]:
@@ -92,9 +122,16 @@ def _facts(record: ClutchRecord, zone: ZoneInfo) -> Iterator[tuple[str, str]]:
     yield "Set up", figures.moment_text(figures.local(clutch.set_up_ms, zone))
     if record.closed_at_ms is not None:
         yield "Closed", figures.moment_text(figures.local(record.closed_at_ms, zone))
-    yield "Eggs set up", str(clutch.egg_count)
-    if record.population:
-        yield "Population", record.population
+    yield "Eggs", _eggs(record)
+    check = check_mark(record.told, record.now_ms, zone)
+    if check is not None:
+        yield "Round", check.word
+    if record.also.found_ms is not None:
+        yield "Found", figures.moment_text(figures.local(record.also.found_ms, zone))
+    stated = (("Population", record.population or ""), ("Dam", record.also.dam), ("Sire", record.also.sire))
+    yield from ((name, value) for name, value in stated if value)
+    if record.also.tags:
+        yield "Tags", ", ".join(record.also.tags)
     limits = record.limits
     if limits.low_c is not None and limits.high_c is not None:
         yield "Temperature", _between(limits.low_c, limits.high_c, Quantity.AIR_TEMPERATURE, record.fahrenheit)
@@ -104,6 +141,14 @@ def _facts(record: ClutchRecord, zone: ZoneInfo) -> Iterator[tuple[str, str]]:
     if limits.humidity_low_pct is not None and limits.humidity_high_pct is not None:
         low, high = limits.humidity_low_pct, limits.humidity_high_pct
         yield "Humidity", _between(low, high, Quantity.RELATIVE_HUMIDITY, record.fahrenheit)
+
+
+def _eggs(record: ClutchRecord) -> str:
+    """How many were set up, and what they are now or were in the end."""
+    set_up = f"{record.clutch.egg_count} set up"
+    if record.told.eggs is None:
+        return set_up
+    return f"{set_up}; {'now' if record.closed_at_ms is None else 'in the end'} {eggs_text(record.told.eggs)}"
 
 
 def _between(low: float, high: float, quantity: Quantity, fahrenheit: bool) -> str:

@@ -1,19 +1,21 @@
 """Addresses of the pages of clutches: to read, and nothing to change."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Self
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, HTTPException, Query, Request
-from fastapi.responses import HTMLResponse
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from daemon.clutch_record import ClutchRecords
-from daemon.clutch_record_values import ClutchRecord, OtherClutch
+from daemon.clutch_record_values import ClutchRecord, EggsAndCheck, OtherClutch
 from daemon.overview import Overview
 from dashboards.clutch_json import ClutchListJson, ClutchRecordJson, clutch_list_json, clutch_record_json
 from dashboards.clutch_list import ClutchListView, Wanted, clutch_list_view
 from dashboards.clutch_page import clutch_page_view
+from dashboards.openapi import NOT_FOUND
+from dashboards.register_pages import RegisterPages
 from dashboards.rendering import render
 from dashboards.source import Source
 
@@ -27,25 +29,32 @@ class ClutchPages:
     """Where these pages get what they show, both as things stand now.
 
     `one`: the record of a clutch by its number, None where there is none; `others`: clutches that the overview does not
-    have.
+    have; `told`: what else there is to tell of each, by its number.
     """
 
     one: Callable[[int], ClutchRecord | None]
     others: Callable[[], tuple[OtherClutch, ...]]
+    told: Callable[[], Mapping[int, EggsAndCheck]] = dict
 
     @classmethod
     def of(cls, records: ClutchRecords, now_ms: Callable[[], int]) -> Self:
         """Take them from the journal, by this clock."""
-        return cls(lambda number: records.one(number, now_ms()), lambda: records.others(now_ms()))
+        return cls(
+            lambda number: records.one(number, now_ms()),
+            lambda: records.others(now_ms()),
+            lambda: records.told(now_ms()),
+        )
 
 
-def clutches_router(overview: Callable[[], Overview], clutches: ClutchPages) -> APIRouter:
-    """Make the routes."""
+def clutches_router(
+    overview: Callable[[], Overview], clutches: ClutchPages, register: RegisterPages | None = None
+) -> APIRouter:
+    """Make the routes. With a `register` its pages are linked to."""
     router = APIRouter()
-    others = Source(clutches.others)
+    others, told = Source(clutches.others), Source(clutches.told)
 
     def listed(wanted: Wanted) -> ClutchListView:
-        return clutch_list_view(overview(), others(), wanted)
+        return clutch_list_view(overview(), others(), wanted, told())
 
     def found(number: str) -> ClutchRecord | None:
         if not (number.isascii() and number.isdecimal() and len(number) <= _LONGEST_NUMBER):
@@ -56,29 +65,41 @@ def clutches_router(overview: Callable[[], Overview], clutches: ClutchPages) -> 
     def clutch_list(sort: str = "hatch", species: str = "", incubator: str = "", closed: str = "") -> str:
         wanted = Wanted(sort, species, incubator, closed == "yes")
         asked = urlencode({"sort": sort, "species": species, "incubator": incubator, "closed": closed})
-        return render("clutches.html", view=listed(wanted), here=f"/clutches?{asked}")
+        return render(
+            "clutches.html", view=listed(wanted), here=f"/clutches?{asked}", with_register=register is not None
+        )
 
     @router.api_route(
         "/clutches/{number}", methods=["GET", "HEAD"], response_class=HTMLResponse, include_in_schema=False
     )
-    def clutch_page(request: Request, number: str) -> HTMLResponse:
+    def clutch_page(request: Request, number: str) -> Response:
         record = found(number)
+        if record is None and register is not None and (withdrawn := register.one(number)) is not None:
+            return RedirectResponse(f"{withdrawn.path}/reopen", 303)
         if record is None:
             page = render("not_found.html", what="clutch", path="/clutches", back="All clutches")
             return HTMLResponse(page, 404)
-        return HTMLResponse(render("clutch_page.html", view=clutch_page_view(record), here=request.url.path))
+        values = {"view": clutch_page_view(record), "with_register": register is not None}
+        return HTMLResponse(render("clutch_page.html", **values, here=request.url.path))
 
-    @router.get("/api/clutches")
+    _add_json(router, listed, found)
+    return router
+
+
+def _add_json(
+    router: APIRouter, listed: Callable[[Wanted], ClutchListView], found: Callable[[str], ClutchRecord | None]
+) -> None:
+    @router.get("/api/clutches", summary="All clutches", tags=["Clutches"])
     def api_clutches(
         sort: _Wish = "hatch", species: _Wish = "", incubator: _Wish = "", closed: bool = False
     ) -> ClutchListJson:
+        """Clutches with heat, share of development and hatching window, sorted and filtered as on the page."""
         return clutch_list_json(listed(Wanted(sort, species, incubator, closed)))
 
-    @router.get("/api/clutches/{number}", responses={404: {"description": "There is no such clutch."}})
+    @router.get("/api/clutches/{number}", summary="One clutch", tags=["Clutches"], responses=NOT_FOUND)
     def api_clutch(number: str) -> ClutchRecordJson:
+        """Everything that is known of a clutch: heat curve, climate where it lay, events, and every change to it."""
         record = found(number)
         if record is None:
             raise HTTPException(404, "There is no such clutch. /api/clutches lists them all.")
         return clutch_record_json(record)
-
-    return router

@@ -128,7 +128,7 @@ def _note(clutch: ClutchNow) -> str:
 def _missing(hours: float) -> str:
     if hours < SHORTEST_TOLD_H:
         return ""
-    return f"{figures.number(hours)}{figures.NBSP}h without readings: the heat of that time is estimated"
+    return f"{_span(hours)} without readings: the heat of that time is estimated"
 
 
 def _exposure(clutch: ClutchNow) -> tuple[str, ...]:

@@ -1,7 +1,7 @@
 """Addresses of the inbox: a page to read, and the one place where these pages take something in."""
 
 import threading
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, HTTPException, Request
 from fastapi.responses import HTMLResponse, StreamingResponse
@@ -11,9 +11,19 @@ from dashboards.feed import Feed
 from dashboards.inbox import LARGEST_BODY_BYTES, Inbox, InboxError, ReceivedMessage, read_message
 from dashboards.inbox_view import inbox_view
 from dashboards.rendering import render
+from dashboards.series_json import ErrorJson
 
 _BODY_SCHEMA = {
     "requestBody": {"required": True, "content": {"application/json": {"schema": ReceivedMessage.model_json_schema()}}}
+}
+
+_REFUSED: dict[int | str, dict[str, Any]] = {
+    status: {"model": ErrorJson, "description": description}
+    for status, description in (
+        (400, "The message cannot be read; the text says which fields are wrong."),
+        (413, "The message is too large."),
+        (415, "The message is not sent as JSON."),
+    )
 }
 
 
@@ -52,8 +62,20 @@ def inbox_router(inbox: Inbox, closing: threading.Event) -> APIRouter:
     def inbox_events() -> StreamingResponse:
         return feed.response()
 
-    @router.post("/inbox/messages", openapi_extra=_BODY_SCHEMA)
+    @router.get("/api/inbox", summary="What the inbox of the demo holds", tags=["Demo"])
+    def api_inbox() -> list[ReceivedMessage]:
+        """The newest messages to people, the newest arrival first."""
+        return list(inbox.messages())
+
+    @router.post(
+        "/inbox/messages",
+        summary="Take a message in",
+        tags=["Demo"],
+        openapi_extra=_BODY_SCHEMA,
+        responses=_REFUSED,
+    )
     def receive(message: Annotated[ReceivedMessage, Depends(_posted_message)]) -> Receipt:
+        """What the webhook of the demo sends here, in place of a phone. The same message twice is kept once."""
         return Receipt(message_id=message.message_id, known=not inbox.receive(message))
 
     return router

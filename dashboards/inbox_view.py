@@ -16,6 +16,9 @@ _OTHER_MARKS = {
     "digest": Mark(Shape.RING, "Digest", Tone.PLAIN),
 }
 
+_REMINDERS = {"CLEARED": "Over, not acknowledged", "ACKNOWLEDGED": "Somebody has it"}
+"""What a reminder is about, by the first word of its headline."""
+
 
 @dataclass(frozen=True, slots=True)
 class MessageView:
@@ -67,7 +70,7 @@ def _mark(message: ReceivedMessage) -> Mark:
     priority = Priority(message.priority)
     word = alarm_word(priority)
     if message.kind == "reminder":
-        word = f"Reminder: {word}"
+        word = _REMINDERS.get(message.headline.split(" ", 1)[0].rstrip(":").upper(), f"Reminder: {word}")
     elif message.kind != "alarm":
         return Mark(Shape.RING, message.kind, PRIORITY_TONES[priority])
     try:

@@ -33,6 +33,8 @@ CLOSE_PROBABILITY = 0.05
 _LEAST_CHANCE = 0.01
 _LEAST_UNREAD_H = 0.5
 _FAR_APART_H = 4.0
+_SAYS_NOTHING_H = 18.0
+"""Bounds of a day that lie as far apart leave open whether it was dry or wet: a project choice."""
 _LEAST_TOLD_H = 0.1
 _PA_PER_KPA = 1000
 
@@ -174,7 +176,7 @@ def _water(climate: ClimateNow) -> Iterator[str]:
     """Sentences on water at the surface; each is left out where it is not known."""
     if climate.condensation_probability is not None:
         yield f"Chance of water on the surface: {_chance(climate.condensation_probability)}."
-    if climate.condensation_hours_24h is not None:
+    if climate.condensation_hours_24h is not None and _apart_h(climate.condensation_range_24h) < _SAYS_NOTHING_H:
         yield _hours(climate, climate.condensation_hours_24h)
 
 
@@ -209,10 +211,14 @@ def _hours(climate: ClimateNow, hours: float) -> str:
 
 def _between(range_h: tuple[float, float] | None) -> str:
     """Give hours that are certain and hours that are possible, where they lie far apart: no figure between helps."""
-    if range_h is None or range_h[1] - range_h[0] < _FAR_APART_H:
+    if range_h is None or _apart_h(range_h) < _FAR_APART_H:
         return ""
     certain, possible = (f"{figures.number(hours)}{figures.NBSP}h" for hours in range_h)
-    return f"between {certain} and {possible}, and the probes tell it no better"
+    return f"between {certain} and {possible}, as sure as the probes are"
+
+
+def _apart_h(range_h: tuple[float, float] | None) -> float:
+    return 0.0 if range_h is None else range_h[1] - range_h[0]
 
 
 def _told_hours(hours: float) -> str:

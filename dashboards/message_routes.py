@@ -27,8 +27,9 @@ def messages_router(messages: Callable[[int], Messages], closing: threading.Even
     def messages_events() -> StreamingResponse:
         return feed.response()
 
-    @router.get("/api/messages")
+    @router.get("/api/messages", summary="What became of the messages of the probes", tags=["Service"])
     def api_messages() -> MessagesJson:
+        """How many messages ended how since the journal began, and the newest that could not be used, with why."""
         return messages_json(source())
 
     return router

@@ -8,6 +8,7 @@ from pydantic import BaseModel, ConfigDict
 from daemon.overview import Messages
 from daemon.storage.messages import KeptMessage
 from dashboards import figures
+from dashboards.raw_text import cut, harmless, payload_start
 from dashboards.view import version_of
 from sensors.reading import Outcome
 
@@ -83,7 +84,7 @@ def messages_json(messages: Messages) -> MessagesJson:
             retained=message.retained,
             outcome=message.outcome,
             reason=message.reason,
-            payload_start=_payload_start(message.payload),
+            payload_start=payload_start(message.payload, SHOWN_PAYLOAD_BYTES),
         )
         for message in messages.kept
     ]
@@ -99,22 +100,8 @@ def _rejected(message: KeptMessage, zone: ZoneInfo) -> RejectedView:
     return RejectedView(
         received=f"{figures.date_text(received)}, {received:%H:%M:%S}",
         received_iso=received.isoformat(),
-        topic=_cut(_harmless(message.topic)),
+        topic=cut(harmless(message.topic), _LONGEST_SHOWN),
         outcome=message.outcome.value,
-        reason=_cut(_harmless(message.reason)),
-        payload=_payload_start(message.payload) or "(empty)",
+        reason=cut(harmless(message.reason), _LONGEST_SHOWN),
+        payload=payload_start(message.payload, SHOWN_PAYLOAD_BYTES) or "(empty)",
     )
-
-
-def _payload_start(payload: bytes) -> str:
-    """The first bytes as text on one line; what is no text is escaped, and so is what could turn a line around."""
-    start = _harmless(payload[:SHOWN_PAYLOAD_BYTES].decode("utf-8", "backslashreplace"))
-    return f"{start} …" if len(payload) > SHOWN_PAYLOAD_BYTES else start
-
-
-def _harmless(text: str) -> str:
-    return "".join(each if each.isprintable() else each.encode("unicode_escape").decode() for each in text)
-
-
-def _cut(text: str) -> str:
-    return text if len(text) <= _LONGEST_SHOWN else f"{text[: _LONGEST_SHOWN - 1]}…"

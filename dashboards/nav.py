@@ -6,11 +6,15 @@ from typing import NamedTuple
 _PAGES = (
     ("Now", "/"),
     ("Clutches", "/clutches"),
+    ("Round", "/rounds"),
     ("Charts", "/charts"),
     ("Alarms", "/alarms"),
     ("Messages", "/messages"),
+    ("Set-up", "/set-up"),
 )
 PATHS = tuple(path for _, path in _PAGES)
+_REACHED_FROM = {"/messages": "/set-up"}
+"""Pages that few need, by the page that leads to them where there is that one: a phone has room for so many."""
 
 
 class NavLink(NamedTuple):
@@ -27,7 +31,7 @@ def nav_links(present: Container[str], current: str) -> tuple[NavLink, ...]:
     links = tuple(
         NavLink(f"to{path.replace('/', '-')}" if path != "/" else "to-status", name, path, _current(path, current))
         for name, path in _PAGES
-        if path in present
+        if path in present and _REACHED_FROM.get(path) not in present
     )
     return links if len(links) > 1 else ()
 
@@ -35,4 +39,5 @@ def nav_links(present: Container[str], current: str) -> tuple[NavLink, ...]:
 def _current(path: str, current: str) -> str:
     if current == path:
         return "page"
-    return "true" if path != "/" and current.startswith(f"{path}/") else ""
+    is_below = current.startswith(f"{path}/") or _REACHED_FROM.get(current) == path
+    return "true" if path != "/" and is_below else ""

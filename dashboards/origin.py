@@ -21,12 +21,6 @@ def comes_from_elsewhere(headers: Mapping[str, str], ours: Iterable[str]) -> boo
     return origin != "null" and _host(origin) not in _our_hosts(headers, ours)
 
 
-def is_our_own(headers: Mapping[str, str], ours: Iterable[str]) -> bool:
-    """True where the browser says that our own page sent this: for what is guarded by nothing else."""
-    site = headers.get("sec-fetch-site", "")
-    return site == "same-origin" if site else _host(headers.get("origin", "")) in _our_hosts(headers, ours)
-
-
 def asks_this_machine(headers: Mapping[str, str]) -> bool:
     """True where the browser asked for this machine by a loopback name, and no proxy says that it stands before us.
 

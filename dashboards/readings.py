@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 from config.words import AlarmKind, Quantity
 from daemon.alarms.wrong import WRONG
 from daemon.overview import ChannelNow, Overview
+from daemon.standing.reading_trend import Way
 from dashboards import figures
 from dashboards.band import Band, band
 from dashboards.figures import Figure
@@ -27,6 +28,14 @@ _CONTACT_MARKS = {
     Quantity.DOOR: (_AS_IT_SHOULD_BE, Mark(ALARM_SHAPES[AlarmKind.DOOR_OPEN], WRONG[AlarmKind.DOOR_OPEN], Tone.LOW)),
 }
 """How a contact stands at 0 and at 1, in the words of its alarm."""
+_TREND_MARKS = {
+    Way.RISING: Mark(Shape.RISING, Way.RISING.value, Tone.PLAIN),
+    Way.FALLING: Mark(Shape.FALLING, Way.FALLING.value, Tone.PLAIN),
+    Way.STEADY: Mark(Shape.STEADY, Way.STEADY.value, Tone.PLAIN),
+    Way.UNTOLD: Mark(Shape.UNTOLD, Way.UNTOLD.value, Tone.PLAIN),
+}
+_SAYS_NOTHING = (Standing.NO_READING, Standing.OLD, Standing.SUSPECT)
+"""Where the newest reading does not say how it is now, the hour before it does not either."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +43,7 @@ class ReadingView:
     """One channel: `value` is None where there is no reading; `doubt` says why a reading is suspect.
 
     `sure` is how far the value may be off; `calibrated` and `due` say since when the probe is, and is not any more.
+    `trend` is where it went in the last hour, None where nothing is told of that; `rate` how fast, where it moves.
     """
 
     name: str
@@ -46,6 +56,8 @@ class ReadingView:
     band: Band | None
     calibrated: str
     due: str
+    trend: Mark | None
+    rate: str
 
 
 def reading_view(channel: ChannelNow, overview: Overview, zone: ZoneInfo) -> ReadingView:
@@ -68,6 +80,8 @@ def reading_view(channel: ChannelNow, overview: Overview, zone: ZoneInfo) -> Rea
         band=band(channel, judged, overview.fahrenheit),
         calibrated=_calibrated(channel, zone),
         due=_due(channel, overview.now_ms, zone),
+        trend=_TREND_MARKS[channel.trend.way] if channel.trend is not None and judged not in _SAYS_NOTHING else None,
+        rate=_rate(channel, fahrenheit=overview.fahrenheit) if judged not in _SAYS_NOTHING else "",
     )
 
 
@@ -75,6 +89,17 @@ def _mark(channel: ChannelNow, judged: Standing) -> Mark:
     if channel.quantity.is_contact and judged is Standing.NO_LIMITS:
         return _CONTACT_MARKS[channel.quantity][channel.value != 0]
     return standing_mark(judged, channel.quantity)
+
+
+def _rate(channel: ChannelNow, *, fahrenheit: bool) -> str:
+    """Write how fast a reading rises or falls, such as `0.8 °C per hour`."""
+    trend = channel.trend
+    if trend is None or trend.per_h is None or trend.way not in (Way.RISING, Way.FALLING):
+        return ""
+    per_h = abs(trend.per_h)
+    is_temperature = channel.quantity.is_temperature
+    figure = figures.temperature_difference(per_h, fahrenheit) if is_temperature else Figure(figures.number(per_h), "%")
+    return f"{figure} per hour"
 
 
 def _calibrated(channel: ChannelNow, zone: ZoneInfo) -> str:

@@ -5,11 +5,14 @@ from functools import cache
 from pathlib import Path
 
 import jinja2
+from markupsafe import Markup
 from starlette.responses import Response
 from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
-from dashboards.nav_here import links_here
+from dashboards import visiting
+from dashboards.nav_here import has_here, links_here
+from dashboards.said import said_here
 
 _HERE = Path(__file__).parent
 STATIC = _HERE / "static"
@@ -30,9 +33,21 @@ def asset(name: str) -> str:
     return f"/static/{name}?v={digest}"
 
 
+def guard() -> Markup:
+    """Give the hidden field that every form carries which changes something; nothing where nobody has signed in."""
+    here = visiting.visitor()
+    token = "" if here is None else here.guard
+    return Markup('<input type="hidden" name="guard" value="{}">').format(token) if token else Markup("")
+
+
 _environment.globals["asset"] = asset
 _environment.globals["nav_links"] = links_here
-_environment.globals["guard"] = lambda: ""
+_environment.globals["has_here"] = has_here
+_environment.globals["said_here"] = said_here
+_environment.globals["guard"] = guard
+_environment.globals["visitor"] = visiting.visitor
+_environment.globals["may"] = visiting.may
+_environment.globals["is_confirmed"] = visiting.is_confirmed
 
 
 def render(template: str, **values: object) -> str:

@@ -4,6 +4,7 @@ import csv
 import io
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from pydantic import BaseModel, ConfigDict
@@ -12,9 +13,11 @@ from config.words import Quantity
 from daemon.chart_reader import ChartChannel
 from daemon.clock import as_datetime
 from daemon.series import Bucket, Series
+from daemon.series_columns import Columns
 
 _DIGITS = 6
 _DRAWN_DIGITS = 3
+_DRAWN = ("least", "mean", "most", "suspect_least", "suspect_most")
 _TRANSITION_STEP_MS = 7 * 86_400_000
 
 
@@ -70,7 +73,8 @@ class ChannelSeriesJson(BaseModel):
 class SeriesJson(BaseModel):
     """Channels over one period. Moments are UTC milliseconds since the epoch.
 
-    `utc_offsets` lists from when on the clock of the site is how far before UTC, as [from_ms, offset_ms].
+    `utc_offsets` lists from when on the clock of the site is how far before UTC, as [from_ms, offset_ms]. No line is
+    drawn over a step between two good readings that is longer than `bridge_ms`.
     """
 
     model_config = ConfigDict(frozen=True)
@@ -79,6 +83,7 @@ class SeriesJson(BaseModel):
     until_ms: int
     time_zone: str
     utc_offsets: list[tuple[int, int]]
+    bridge_ms: int
     series: list[ChannelSeriesJson]
 
 
@@ -88,7 +93,11 @@ UNITS: Mapping[Quantity, str] = {
 
 
 def series_json(
-    read: Sequence[Series], channels: Mapping[str, ChartChannel], names: Mapping[str, str], zone: ZoneInfo
+    read: Sequence[Series],
+    channels: Mapping[str, ChartChannel],
+    names: Mapping[str, str],
+    zone: ZoneInfo,
+    bridge_ms: int,
 ) -> SeriesJson:
     """Give series, at least one and all of one period, their JSON form."""
     from_ms, until_ms = read[0].from_ms, read[0].until_ms
@@ -97,6 +106,7 @@ def series_json(
         until_ms=until_ms,
         time_zone=zone.key,
         utc_offsets=utc_offsets(from_ms, until_ms, zone),
+        bridge_ms=bridge_ms,
         series=[_channel(each, channels[each.channel], names[each.channel]) for each in read],
     )
 
@@ -189,16 +199,16 @@ def _channel(read: Series, channel: ChartChannel, name: str) -> ChannelSeriesJso
         unit=UNITS[channel.quantity],
         width_ms=read.width_ms,
         is_behind=read.is_behind,
-        buckets=_columns(read.buckets),
+        buckets=_columns(read.columns),
     )
 
 
-def _columns(buckets: Sequence[Bucket]) -> BucketsJson:
-    """One object for each stretch would repeat all names with each."""
-    names = ("start_ms", "good", "first_ms", "last_ms", "suspect", "gap_before", "gap_inside")
-    whole = {name: [getattr(each, name) for each in buckets] for name in names}
-    rounded = {
-        name: [None if (value := getattr(each, name)) is None else round(value, _DRAWN_DIGITS) for each in buckets]
-        for name in ("least", "mean", "most", "suspect_least", "suspect_most")
-    }
-    return BucketsJson.model_validate({**whole, **rounded})
+def _columns(found: Columns) -> BucketsJson:
+    """One object for each stretch would repeat all names with each. The library need not check what was made here."""
+    values: dict[str, Any] = {name: list(each) for name, each in found._asdict().items()}
+    values |= {name: _rounded(values[name]) for name in _DRAWN}
+    return BucketsJson.model_construct(**values)
+
+
+def _rounded(values: Sequence[float | None]) -> list[float | None]:
+    return [None if value is None else round(value, _DRAWN_DIGITS) for value in values]

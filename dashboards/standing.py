@@ -38,6 +38,10 @@ class Shape(StrEnum):
     APART = "apart"
     DROP = "drop"
     CAUTION = "caution"
+    RISING = "rising"
+    FALLING = "falling"
+    STEADY = "steady"
+    UNTOLD = "untold"
 
 
 class Mark(NamedTuple):

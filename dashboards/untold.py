@@ -7,12 +7,13 @@ from daemon.alarm_board_values import RoundNow
 from daemon.overview import Overview, Untold
 from dashboards import figures
 from dashboards.alarm_paths import alarm_path
+from dashboards.rounds_paths import ROUNDS_PATH
 from dashboards.standing import ALARM_SHAPES, Mark, Shape, Tone
 
 
 @dataclass(frozen=True, slots=True)
 class UntoldLine:
-    """One line: `key` is its id on the page, `path` where the alarm has a page of its own; a round has none."""
+    """One line: `key` is its id on the page, `path` where there is more of it."""
 
     key: str
     mark: Mark
@@ -37,7 +38,7 @@ def _round_line(running: RoundNow, overview: Overview, zone: ZoneInfo) -> Untold
     else:
         text = f"By {running.who}. Cold, damp, dry and the open door are told again at {until} at the latest."
     mark = Mark(Shape.RING, "Round", Tone.PLAIN)
-    return UntoldLine(f"round-{running.incubator}", mark, running.incubator, text)
+    return UntoldLine(f"round-{running.incubator}", mark, running.incubator, text, ROUNDS_PATH)
 
 
 def _alarm_line(alarm: Untold, overview: Overview, zone: ZoneInfo) -> UntoldLine:

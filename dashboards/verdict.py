@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from daemon.overview import ChannelNow, IncubatorNow, Overview
 from dashboards import figures
-from dashboards.alarms import alarm_mark, headline, ranked
+from dashboards.alarms import alarm_mark, headline, ranked, seen_to
 from dashboards.places import full_name, incubator_key, place_key
 from dashboards.standing import (
     CONFLICT_MARK,
@@ -78,9 +78,15 @@ def _alarm_troubles(overview: Overview) -> list[_Trouble]:
     if not alarms:
         return []
     incubator, alarm = alarms[0]
-    first = _Trouble(alarm_mark(alarm), headline(incubator, alarm), place_key(alarm.place))
+    found = [_Trouble(alarm_mark(alarm), headline(incubator, alarm), place_key(alarm.place))]
+    if seen_to(alarm):
+        found.append(_Trouble(found[0].mark, f"{seen_to(alarm)}; it is not over"))
     more = len(alarms) - 1
-    return [first, _Trouble(first.mark, f"{more} more alarm{'s' if more > 1 else ''} below")] if more else [first]
+    if more:
+        waiting = sum(each.is_on and each.waits for _, each in alarms[1:]) if seen_to(alarm) else 0
+        unseen = f"; nobody has acknowledged {waiting} of them" if waiting else ""
+        found.append(_Trouble(found[0].mark, f"{more} more alarm{'s' if more > 1 else ''} below{unseen}"))
+    return found
 
 
 def _service_troubles(overview: Overview) -> list[_Trouble]:
@@ -167,7 +173,8 @@ def _nothing_wrong(overview: Overview) -> Banner:
     if not channels:
         missing = "probe" if overview.incubators else "incubator"
         plain = Mark(Shape.RING, "Nothing watched", Tone.PLAIN)
-        return Banner(plain, f"No {missing} is set up yet", "", (f"Add a {missing} to site.toml.",))
+        todo = "Take one up under Set-up, Probes." if overview.incubators else "Add an incubator to site.toml."
+        return Banner(plain, f"No {missing} is set up yet", "", (todo,))
     oldest = min(channel.measured_at_ms or 0 for channel in channels)
     count = f"{len(channels)} channel{'s' if len(channels) > 1 else ''}"
     line = f"{count}, oldest reading {figures.age(overview.now_ms, oldest)}."
@@ -176,6 +183,6 @@ def _nothing_wrong(overview: Overview) -> Banner:
             Mark(Shape.RING, "No limits", Tone.PLAIN),
             "Readings arrive, but no limits are watched",
             "",
-            ("Limits come from the clutches; none lies in a place with a probe.", line),
+            ("Limits come from the clutches. Enter those that lie here; none lies in a place with a probe yet.", line),
         )
     return Banner(Mark(Shape.EGG, "In range", Tone.WELL), "All incubators are in range", "", (line,))

@@ -35,6 +35,11 @@ class PageView:
     footer: tuple[str, ...]
 
     @property
+    def has_clutches(self) -> bool:
+        """True where eggs lie in one of the incubators."""
+        return any(incubator.clutches for incubator in self.incubators)
+
+    @property
     def version(self) -> str:
         """Differs wherever something that is shown differs."""
         return version_of(self)

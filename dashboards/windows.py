@@ -51,7 +51,7 @@ def window_view(clutch: ClutchNow, now_ms: int, zone: ZoneInfo) -> WindowView | 
 
     return WindowView(
         heading=_HEADINGS[window.standing].format(figures.date_text(named)),
-        between=f"Nine in ten: {figures.date_range(earliest, latest)}",
+        between=f"In 9 of 10 cases: {figures.date_range(earliest, latest)}",
         why=window.reason,
         parts=tuple(
             f"{name}: ±{figures.NBSP}{days:.1f}{figures.NBSP}d"

@@ -52,14 +52,6 @@ def thin_windows(rota: Rota, from_ms: int, to_ms: int) -> tuple[Window, ...]:
     return tuple(found)
 
 
-def check_rota(rota: Rota, from_ms: int, to_ms: int, zone: tzinfo) -> tuple[str, ...]:
-    """Refuse a rota with a window in which nobody can be reached; give a warning for each with only one person.
-
-    Raises StatedError, with the window in local time.
-    """
-    return _judged(thin_windows(rota, from_ms, to_ms), zone)
-
-
 def check_change(before: Rota, after: Rota, from_ms: int, to_ms: int, zone: tzinfo) -> tuple[str, ...]:
     """Refuse a change that leaves a window with nobody reachable; give a warning for each that leaves one person.
 

@@ -52,7 +52,6 @@ row   from            event                                    to
 What is not in the table changes nothing, and is recorded where a person wanted it.
 """
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import assert_never
 
@@ -104,14 +103,6 @@ _WORDS: dict[type[Event], str] = {
     Restarted: "restart",
     TimePassed: "time",
 }
-_ORDER: dict[type[Event], int] = {
-    ClockStepped: 0,
-    Restarted: 1,
-    DataLost: 2,
-    DataBack: 2,
-    ConditionOff: 4,
-    ConditionOn: 5,
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,21 +123,6 @@ def step(state: AlarmState, event: Event, now_ms: int, alarm: AlarmClass) -> Ste
     draft.event, draft.at_ms = _WORDS[type(event)], now_ms
     _take(draft, event)
     return Step(draft.state, tuple(draft.effects), draft.reason)
-
-
-def step_all(state: AlarmState, events: Iterable[Event], now_ms: int, alarm: AlarmClass) -> Step:
-    """Take the events of one evaluation: quality first, then people, then off, then on.
-
-    So an acknowledgement can never swallow an activation that the person had not seen.
-    """
-    effects: list[Effect] = []
-    reasons: list[str] = []
-    for event in sorted(events, key=lambda each: _ORDER.get(type(each), 3)):
-        after = step(state, event, now_ms, alarm)
-        state = after.state
-        effects += after.effects
-        reasons.append(after.reason)
-    return Step(state, tuple(effects), "; ".join(reasons))
 
 
 def next_due_ms(state: AlarmState, alarm: AlarmClass) -> int | None:

@@ -7,14 +7,16 @@ from config.words import Priority
 from daemon.alarms.delivery import MessageKind, MessageStatus, OutgoingMessage
 
 
-def trial_message(site: str, person: str, message_id: str, asked_by: str) -> OutgoingMessage:
-    """Write one that somebody asked for; nothing is asked of its reader."""
+def trial_message(site: str, person: str, message_id: str, asked_by: str, link: str = "") -> OutgoingMessage:
+    """Write one that somebody asked for; its reader may say by the `link` that it arrived, and need not."""
     headline = f"this is how an alert of {site} reaches {person}"
     body = (
         f"Nothing is wrong and there is nothing to do. {asked_by} asked for this message, to see whether alerts "
         "arrive here."
     )
-    return _message(site, message_id, headline, body)
+    if link:
+        body += " Open the link and press the button there, and they see that it arrived."
+    return _message(site, message_id, headline, body, link)
 
 
 def weekly_test(site: str, person: str, message_id: str, link: str, command: str) -> OutgoingMessage:

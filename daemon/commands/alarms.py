@@ -157,7 +157,8 @@ def metrics(
     with whole.journal() as opened, opened.read() as conn:
         from_ms = window_from(days, runs.first_start_ms(conn), now_ms)
         # Steps from before the window say what was on at its beginning.
-        found = metrics_of(alarm_records.between(conn, 0, now_ms), from_ms, now_ms, whole.zone)
+        records = [*alarm_records.leading_up_to(conn, from_ms), *alarm_records.between(conn, from_ms, now_ms)]
+        found = metrics_of(records, from_ms, now_ms, whole.zone)
     if as_json:
         print(json.dumps(asdict(found), indent=2, default=str))
         return

@@ -20,6 +20,9 @@ def demo(
     seconds: Annotated[float | None, typer.Option(min=1, help="End by itself after this many seconds.")] = None,
     port: Annotated[int | None, typer.Option(min=1, max=65535, help="Port of the pages.")] = None,
     no_browser: Annotated[bool, typer.Option("--no-browser", help="Do not open the page.")] = False,
+    sign_in: Annotated[
+        bool, typer.Option("--sign-in", help="Ask for a password, as a site of one's own does.")
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="The summary as one JSON object on the last line.")] = False,
 ) -> None:
     """Show the whole way from a probe to a phone, on an invented site and a fast clock."""
@@ -35,7 +38,7 @@ def demo(
     # With --json the last line of standard output is for a program; what people read goes to standard error.
     console = Console(stderr=as_json)
     page_port = port or (USUAL_PORT if _is_free(USUAL_PORT) else _any_port())
-    shown = Demo(console, page_port, _any_port(), seconds)
+    shown = Demo(console, page_port, _any_port(), seconds, sign_in=sign_in)
     summary = shown.run(open_browser=not no_browser and sys.stdout.isatty())
     if as_json:
         print(summary_json(summary))

@@ -5,13 +5,25 @@ import os
 import sqlite3
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Literal
 
 import typer
 
 from config.plain import nearest
 from config.words import Quantity
 from daemon.clock import SystemClock
+from daemon.commands.import_options import (
+    DryRunOption,
+    HumidityColumnOption,
+    HumidityToOption,
+    HumidityUnitOption,
+    JsonOption,
+    RecordArgument,
+    SiteArgument,
+    TemperatureColumnOption,
+    ToOption,
+    YesOption,
+    ZoneOption,
+)
 from daemon.commands.import_reading import Judged, Record, Target, judged, read_record
 from daemon.commands.import_report import Report, as_dict, as_text
 from daemon.commands.progress import waiting
@@ -38,40 +50,23 @@ _NOTHING = "Nothing was stored."
 
 
 def import_record(
-    site: Annotated[
-        Path,
-        typer.Argument(help="The site folder; may be left out where CLUTCHWARDEN_SITE names it, or it is this one."),
-    ],
-    file: Annotated[Path | None, typer.Argument(help="A record of any logger, as CSV.", show_default=False)] = None,
+    site: SiteArgument,
+    file: RecordArgument = None,
     *,
     time_column: TimeColumnOption,
-    temperature_column: Annotated[
-        str | None, typer.Option(help="Column of the temperature: heading, or number from 1.")
-    ] = None,
-    to: Annotated[str | None, typer.Option(help="Where the temperature belongs, for example north-air/t.")] = None,
-    humidity_column: Annotated[
-        str | None, typer.Option(help="Column of the relative humidity: heading, or number from 1.")
-    ] = None,
-    humidity_to: Annotated[
-        str | None, typer.Option(help="Where the humidity belongs, for example north-air/rh.")
-    ] = None,
-    time_zone: Annotated[
-        str | None,
-        typer.Option(
-            help="Zone of the logger's clock, for example Europe/Berlin; Etc/GMT-1 for one always at UTC+1.",
-            show_default="the site's",
-        ),
-    ] = None,
+    temperature_column: TemperatureColumnOption = None,
+    to: ToOption = None,
+    humidity_column: HumidityColumnOption = None,
+    humidity_to: HumidityToOption = None,
+    time_zone: ZoneOption = None,
     unit: UnitOption = "C",
-    humidity_unit: Annotated[
-        Literal["percent", "fraction"], typer.Option(help="Unit of the humidity column; a fraction is 0 to 1.")
-    ] = "percent",
+    humidity_unit: HumidityUnitOption = "percent",
     delimiter: DelimiterOption = None,
     decimal: DecimalOption = None,
     time_format: TimeFormatOption = None,
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="Only show what would be stored.")] = False,
-    yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="For programs; needs --yes or --dry-run.")] = False,
+    dry_run: DryRunOption = False,
+    yes: YesOption = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Bring a logger's record into the journal. Every row is understood, or nothing is stored."""
     if as_json and not (yes or dry_run):

@@ -8,7 +8,9 @@ import typer
 
 from config.errors import StatedError
 from daemon.clock import as_datetime, as_ms
-from daemon.local_moments import stated_ms
+from daemon.local_moments import local_text, stated_end_ms, stated_ms
+
+__all__ = ["day_range_ms", "local_text", "moment_ms", "span_ms", "until_ms"]
 
 
 def moment_ms(text: str, zone: ZoneInfo, option: str) -> int:
@@ -19,6 +21,14 @@ def moment_ms(text: str, zone: ZoneInfo, option: str) -> int:
     """
     try:
         return stated_ms(text, zone)
+    except StatedError as error:
+        raise typer.BadParameter(f"{option}: {error.reason}; {error.hint}") from None
+
+
+def until_ms(text: str, zone: ZoneInfo, option: str) -> int:
+    """The end of a stretch, as `moment_ms`: of a day alone that is the begin of the next. Raises typer.BadParameter."""
+    try:
+        return stated_end_ms(text, zone)
     except StatedError as error:
         raise typer.BadParameter(f"{option}: {error.reason}; {error.hint}") from None
 
@@ -40,8 +50,3 @@ def span_ms(text: str, option: str) -> int:
     if found is None or float(found[1]) <= 0:
         raise typer.BadParameter(f"{option}: {text!r} is no length of time; write 20min, 2h or 1d")
     return round(float(found[1]) * {"min": 60_000, "h": 3_600_000, "d": 86_400_000}[found[2]])
-
-
-def local_text(moment: int, zone: ZoneInfo) -> str:
-    """A moment as `2026-05-03 14:30` in the zone of the site."""
-    return as_datetime(moment).astimezone(zone).strftime("%Y-%m-%d %H:%M")

@@ -20,6 +20,7 @@ from rich.text import Text
 from config.check import check_site
 from config.errors import ConfigError
 from config.places import Places
+from daemon.access.values import Refused
 from daemon.alarms.wrong import LIMITED
 from daemon.clock import AcceleratedClock
 from daemon.clutches import register
@@ -27,6 +28,7 @@ from daemon.commands.site_folder import SiteFolder
 from daemon.demo import scenario
 from daemon.service import Service, Stated
 from daemon.storage import alarm_log, heat, outbox, rounds, samples
+from daemon.storage.audit import HOST
 from daemon.storage.journal import Journal
 from sensors.decoder import Decoder
 from sensors.feed import Command, Feed
@@ -38,6 +40,9 @@ RATE = 300.0
 FAILS_AFTER_S = 2.0
 RESTORED_AFTER_S = 8.0
 """real seconds after the alert came"""
+SIGNED_IN_FAILS_AFTER_S, SIGNED_IN_RESTORED_AFTER_S = 6.0, 60.0
+"""the same where somebody has signed in, and is to see the alarm come, open it and acknowledge it"""
+ROUND_MINUTES = 30
 BATCH = 5_000
 LOOK_S = 0.1
 
@@ -59,11 +64,14 @@ _FAR_AHEAD_MS = 2**62
 class Demo:
     """One run of the demo in a folder of its own that is removed at the end."""
 
-    def __init__(self, console: Console, page_port: int, broker_port: int, seconds: float | None) -> None:
+    def __init__(
+        self, console: Console, page_port: int, broker_port: int, seconds: float | None, *, sign_in: bool = False
+    ) -> None:
         self._console = console
         self._page_port = page_port
         self._broker_port = broker_port
         self._seconds = seconds
+        self._sign_in = sign_in
         self._began = time.monotonic()
         self._stop = threading.Event()
         self._first_alert_s: float | None = None
@@ -75,7 +83,8 @@ class Demo:
             start_ms = time.time_ns() // 1_000_000
             self._write_past(site, start_ms)
             clock = AcceleratedClock(start_ms, RATE)
-            service = Service(Stated(site.folder, site.site, site.settings, site.profiles), clock, demo=True)
+            whole = Stated(site.folder, site.site, site.settings, site.profiles)
+            service = Service(whole, clock, demo=True, sign_in=self._sign_in)
             service.start()
             try:
                 self._announce(service, open_browser=open_browser)
@@ -122,12 +131,25 @@ class Demo:
             Panel(
                 f"Everything here is invented. The demo clock runs {RATE:g} times faster than real time.\n"
                 f"Status page: {url}\nPhone inbox: {url}inbox\n"
-                f"In a moment the heater of the {scenario.FAILING_INCUBATOR} cabinet fails. Ctrl-C ends the demo.",
+                f"{self._way_in(service)}"
+                f"{'As soon as you have signed in' if self._sign_in else 'In a moment'} the heater of the "
+                f"{scenario.FAILING_INCUBATOR} cabinet fails.\n"
+                f"A round of {ROUND_MINUTES} minutes is over here after {ROUND_MINUTES * 60 / RATE:g} seconds. "
+                "Ctrl-C ends the demo.",
                 title="clutchwarden demo",
             )
         )
         if open_browser:
             webbrowser.open(url)
+
+    def _way_in(self, service: Service) -> str:
+        """Say how somebody gets in, where they are asked to sign in: as on the first start of a site of one's own."""
+        if not self._sign_in:
+            return ""
+        made = service.access.first_code(None, HOST)
+        if isinstance(made, Refused):
+            return f"{made.reason}\n"
+        return f"Sign in: open {service.page_url}welcome and enter this code, good for 1 hour, once:\n{made[0]}\n"
 
     def _live(self, site: SiteFolder, service: Service, clock: AcceleratedClock) -> None:
         world = SimulatedSite(site.site, clock.now_ms(), seed=scenario.SEED, set_points_c=scenario.SET_POINTS_C)
@@ -146,13 +168,17 @@ class Demo:
     def _play(self, service: Service, feed: Feed) -> None:
         """The heater fails, the alert comes, the heater is mended, the all-clear comes."""
         failed = restored = False
+        fails_after_s = SIGNED_IN_FAILS_AFTER_S if self._sign_in else FAILS_AFTER_S
+        restored_after_s = SIGNED_IN_RESTORED_AFTER_S if self._sign_in else RESTORED_AFTER_S
         shown: set[str] = set()
-        began = time.monotonic()
+        began: float | None = None
         while not self._stop.wait(LOOK_S):
             now = time.monotonic()
             if self._seconds is not None and now - self._began >= self._seconds:
                 return
-            if not failed and now - began >= FAILS_AFTER_S:
+            if began is None and not (self._sign_in and service.access.needs_first()):
+                began = now
+            if not failed and began is not None and now - began >= fails_after_s:
                 failed = True
                 feed.command(scenario.FAILING_INCUBATOR, Command.HEATER_FAILS)
                 self._console.print(Text(f"The heater of the {scenario.FAILING_INCUBATOR} cabinet has failed."))
@@ -163,7 +189,7 @@ class Demo:
                     if failed and message.alarm in LIMITED and self._first_alert_s is None:
                         self._first_alert_s = time.monotonic() - self._began
             waited = now - self._began - (self._first_alert_s or 0.0)
-            if self._first_alert_s is not None and not restored and waited >= RESTORED_AFTER_S:
+            if self._first_alert_s is not None and not restored and waited >= restored_after_s:
                 restored = True
                 feed.command(scenario.FAILING_INCUBATOR, Command.HEATER_RESTORED)
                 self._console.print(Text("Somebody has mended the heater."))

@@ -145,9 +145,22 @@ def heat_between(
         raise ValueError(f"The longest bridge is {longest_bridge_ms} ms; give 1 ms or more.")
     ceiling = _NO_CAP_C if cap_c is None else cap_c
     first = max(bisect_left(samples, (start_ms,)) - 1, 0)
-    after_last = bisect_left(samples, (end_ms,)) + 1
+    inside = samples[first : bisect_left(samples, (end_ms,)) + 1]
+    heat_ms, covered_ms = _summed(inside, start_ms, end_ms, zero_c, ceiling, longest_bridge_ms)
+    return Heat(heat_ms / _MS_PER_HOUR, covered_ms, end_ms - start_ms - covered_ms)
+
+
+def _summed(
+    samples: Sequence[tuple[int, float]],
+    start_ms: int,
+    end_ms: int,
+    zero_c: float,
+    ceiling: float,
+    longest_bridge_ms: int,
+) -> tuple[float, int]:
+    """Degree-milliseconds and covered milliseconds of the stretches between samples, as far as in the window."""
     heat_ms, covered_ms = 0.0, 0
-    for (t0, c0), (t1, c1) in pairwise(samples[first:after_last]):
+    for (t0, c0), (t1, c1) in pairwise(samples):
         step = t1 - t0
         if step < 0:
             raise ValueError(f"Samples are not in order of time: {t1} ms comes after {t0} ms; sort them by time.")
@@ -160,7 +173,7 @@ def heat_between(
         else:
             heat_ms += step * _mean_rate(c0, c1, zero_c, ceiling)
         covered_ms += step
-    return Heat(heat_ms / _MS_PER_HOUR, covered_ms, end_ms - start_ms - covered_ms)
+    return heat_ms, covered_ms
 
 
 def _cut_to_window(

@@ -160,19 +160,32 @@ def hatch_window(
     parts = _parts(basis, heat, future, rate_k, to_go_h)
     if future is not None and _worthless(parts, heat.since_laying_h + to_go_h):
         return NoWindow(too_uncertain(future.temperature_c, basis))
+    kept_c = None if future is None else future.temperature_c
+    return _window(profile, basis, parts, heat.best_ch / basis.constant_ch, kept_c, to_go_h, now_ms)
+
+
+def _window(
+    profile: SpeciesProfile,
+    basis: Basis,
+    parts: tuple[tuple[str, float], ...],
+    share: float,
+    kept_c: float | None,
+    to_go_h: float,
+    now_ms: int,
+) -> HatchWindow:
+    """The window around the moment that is so many hours ahead, and how the present stands to it."""
     sd_days = math.hypot(*(days for _, days in parts))
     likely_ms = now_ms + round(to_go_h * _MS_PER_HOUR)
     half_ms = round(COVERAGE * sd_days * _HOURS_PER_DAY * _MS_PER_HOUR)
     standing: Standing = "ahead" if now_ms < likely_ms - half_ms else "open"
     standing = "overdue" if now_ms > likely_ms + half_ms else standing
     past_days = (now_ms - likely_ms - half_ms) / (_HOURS_PER_DAY * _MS_PER_HOUR)
-    kept_c = None if future is None else future.temperature_c
     return HatchWindow(
         likely_ms - half_ms,
         likely_ms,
         likely_ms + half_ms,
         sd_days,
-        heat.best_ch / basis.constant_ch,
+        share,
         parts,
         basis.kind,
         why(profile, basis, parts, standing, past_days, kept_c),

@@ -2,6 +2,7 @@
 
 import logging
 from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 from config.model import ROOM
 from config.places import Places
@@ -21,12 +22,22 @@ LOOKED_AWAY = 12
 
 
 class Looks:
-    """The sources of a site and what they have found so far. Used by the evaluation alone."""
+    """The sources of a site and what they have found so far. Used by the evaluation alone.
 
-    def __init__(self, site: Site, sources: Sequence[Source], stored: Mapping[str, str]) -> None:
+    `looked_ms`: when each source was asked last in a step that was stored. Without it nobody has looked yet, and what
+    is stored of conditions that had only begun says nothing of the time since.
+    """
+
+    def __init__(
+        self,
+        site: Site,
+        sources: Sequence[Source],
+        stored: Mapping[str, str],
+        looked_ms: Mapping[int, int] = MappingProxyType({}),
+    ) -> None:
         self._sources = sources
         self._somewhere = frozenset((*Places(site).all, ROOM, ""))
-        self._looked_ms: dict[int, int] = {}
+        self._looked_ms = dict(looked_ms)
         self._failing: set[int] = set()
         ours = {name.removeprefix(ROW): text for name, text in stored.items() if name.startswith(ROW) and text}
         self._rows = {f"{ROW}{name}": text for name, text in ours.items()}
@@ -42,6 +53,11 @@ class Looks:
             for number, one in enumerate(self._sources)
             if number in self._failing
         )
+
+    @property
+    def looked_ms(self) -> Mapping[int, int]:
+        """When each source was asked last, for one that goes on from what is stored."""
+        return dict(self._looked_ms)
 
     def is_on(self, kind: AlarmKind, subject: str) -> bool:
         """True between the raising and the clearing of an alarm."""

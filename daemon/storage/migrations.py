@@ -8,6 +8,8 @@ from daemon.storage.errors import JournalError
 from daemon.storage.schema import FIRST
 from daemon.storage.schema_access import ACCESS
 from daemon.storage.schema_audit import AUDIT
+from daemon.storage.schema_calendar import CALENDAR
+from daemon.storage.schema_contacts import CONTACTS
 from daemon.storage.schema_derived import ALARM_DESK, CALIBRATION, COOLING, HEAT_INTERVAL
 from daemon.storage.schema_eggs import EGGS
 from daemon.storage.schema_findings import FINDINGS
@@ -40,6 +42,8 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(9, "eggs", EGGS),
     Migration(10, "findings of rounds", FINDINGS),
     Migration(11, "indexes of the read side", INDEXES),
+    Migration(12, "calendar feeds and hand-over", CALENDAR),
+    Migration(13, "addresses of contacts", CONTACTS),
 )
 
 

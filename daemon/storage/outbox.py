@@ -144,6 +144,26 @@ def calls_since(conn: sqlite3.Connection, since_ms: int) -> list[CallSent]:
     return [CallSent(*row) for row in rows]
 
 
+class Fate(NamedTuple):
+    """What became of a message: its state, how often it was tried, what the last attempt said, and when the next is."""
+
+    state: State | Literal["superseded"]
+    attempts: int
+    last_attempt_at_ms: int | None
+    next_attempt_at_ms: int | None
+    error: str
+
+
+def fate(conn: sqlite3.Connection, message_id: str) -> Fate | None:
+    """Give what became of a message; None where there is none of that id."""
+    row = conn.execute(
+        "SELECT state, attempts, last_attempt_at_ms, next_attempt_at_ms, coalesce(error, '') FROM outbox"
+        " WHERE message_id = ?",
+        (message_id,),
+    ).fetchone()
+    return None if row is None else Fate(*row)
+
+
 def waiting_contacts(conn: sqlite3.Connection) -> set[str]:
     """Give the contacts with a message that waits."""
     return {contact for (contact,) in conn.execute("SELECT DISTINCT contact FROM outbox WHERE state = 'waiting'")}

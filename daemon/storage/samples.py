@@ -90,6 +90,11 @@ def channel_ids(conn: sqlite3.Connection, keys: Iterable[ChannelKey]) -> dict[st
     return ids
 
 
+def quantities(conn: sqlite3.Connection) -> dict[str, str]:
+    """Give what each channel that was ever stored measures."""
+    return dict(conn.execute("SELECT channel, quantity FROM channel").fetchall())
+
+
 def append(conn: sqlite3.Connection, ids: Mapping[str, int], readings: Sequence[Reading]) -> Appended:
     """Store readings; one that is there already (same channel, same time) is not stored again.
 

@@ -3,14 +3,18 @@
 
 const SILENCE_MS = 12_000;
 const RETRY_MS = 3_000;
+const MARKED_MS = 15_000;
 
 const cutOff = document.getElementById("cut-off");
 const spoken = document.getElementById("spoken");
+const signedOut = document.getElementById("signed-out");
 let stream = null;
 let heardAt = performance.now();
 let fetching = false;
+let isOver = false;
 let wanted = "";
 let readAt = new Date();
+let markedAt = 0;
 
 function heard() {
   heardAt = performance.now();
@@ -24,10 +28,28 @@ function showCutOff(isCutOff) {
   document.body.classList.toggle("is-cut-off", isCutOff);
 }
 
-// A person who has marked a text keeps it; the exchange follows when the mark is gone.
+// Where the session has ended the page must not go on looking like a good one. What somebody has typed is left to them.
+function sayGoodbye() {
+  const address = `/sign-in?to=${encodeURIComponent(location.pathname + location.search)}`;
+  if (isOver) {
+    return;
+  }
+  stream?.close();
+  isOver = true;
+  if ([...document.querySelectorAll("form, [data-typed]")].some(isBeingFilled)) {
+    document.body.prepend(signedOut.content.cloneNode(true));
+    document.getElementById("to-sign-in").href = address;
+    document.body.classList.add("is-cut-off");
+  } else {
+    location.replace(address);
+  }
+}
+
+// A person who has marked a text keeps it for as long as copying takes; then the exchange follows, marked or not. A
+// long press on a tablet at the wall marks a word too, and must not keep its page old.
 function isReading() {
   const selection = document.getSelection();
-  return selection !== null && !selection.isCollapsed;
+  return selection !== null && !selection.isCollapsed && performance.now() - markedAt < MARKED_MS;
 }
 
 // What a person has typed stays, and so does what a refusal has filled in; the part is exchanged once it is sent.
@@ -69,13 +91,15 @@ function exchange(next) {
 }
 
 async function refresh() {
-  if (fetching || isReading()) {
+  if (fetching || isOver || isReading()) {
     return;
   }
   fetching = true;
   try {
     const answer = await fetch(location.pathname + location.search, { cache: "no-store", signal: AbortSignal.timeout(SILENCE_MS) });
-    if (answer.ok) {
+    if (answer.redirected && ["/sign-in", "/welcome"].includes(new URL(answer.url).pathname)) {
+      sayGoodbye();
+    } else if (answer.ok) {
       exchange(new DOMParser().parseFromString(await answer.text(), "text/html"));
       readAt = new Date();
       heard();
@@ -109,12 +133,18 @@ function catchUp() {
 }
 
 function listen() {
+  if (isOver) {
+    return;
+  }
   stream?.close();
   stream = new EventSource(document.body.dataset.events);
   stream.addEventListener("changed", compare);
   stream.addEventListener("same", compare);
+  stream.addEventListener("signed-out", sayGoodbye);
   stream.addEventListener("error", () => {
-    if (stream.readyState === EventSource.CLOSED) {
+    if (stream.readyState === EventSource.CLOSED && !isOver) {
+      // A stream that is refused may mean that nobody is signed in any more; the page itself tells.
+      refresh();
       setTimeout(listen, RETRY_MS);
     }
   });
@@ -129,12 +159,13 @@ document.addEventListener("visibilitychange", () => {
   }
 });
 document.addEventListener("selectionchange", () => {
+  markedAt = performance.now();
   if (!isReading()) {
     catchUp();
   }
 });
 setInterval(() => {
-  if (!document.hidden && performance.now() - heardAt > SILENCE_MS) {
+  if (!document.hidden && !isOver && performance.now() - heardAt > SILENCE_MS) {
     showCutOff(true);
   }
 }, 1_000);

@@ -168,7 +168,8 @@ def test_a_running_daemon_tells_that_an_alert_did_not_arrive_and_nothing_secret_
         site = read_site(site_with(tmp_path / "site", case))
         with Journal.open(site.settings.storage.journal) as journal:
             put(journal, "m", "mara/0", created_at_ms=now_ms())
-        service = Service(Stated(site.folder, site.site, site.settings, site.profiles), AcceleratedClock(now_ms(), 60))
+        whole = Stated(site.folder, site.site, site.settings, site.profiles)
+        service = Service(whole, AcceleratedClock(now_ms(), 60), sign_in=False)
         service.start()
         ending.callback(service.stop)
         attempts = 1 if name == "webhook gone" else 2

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from config.errors import StatedError
 from daemon.alarms.classes import HOUR_MS
 from daemon.alarms.people import Absence, Duty, QuietHours, Rota, accept, on_duty
-from daemon.alarms.rota import check_rota, thin_windows
+from daemon.alarms.rota import check_change, thin_windows
 from tests.alarms.crew import ANA, BEN, CREW
 from tests.alarms.steady import steady
 
@@ -102,7 +102,7 @@ def test_a_window_with_nobody_reachable_is_refused_and_named() -> None:
     """X-42: the window in local time and who it is about."""
     rota = replace(holiday(), absences=(Absence("ben", at(6), at(8, 18)),))
     with pytest.raises(StatedError) as refusal:
-        check_rota(rota, at(1), at(30), BERLIN)
+        check_change(CREW, rota, at(1), at(30), BERLIN)
     assert refusal.value.reason == (
         "nobody can be reached from 6 Aug 2026 09:00 to 8 Aug 2026 18:00 (absent or without a usable contact: Ben)"
     )
@@ -112,11 +112,11 @@ def test_a_window_with_nobody_reachable_is_refused_and_named() -> None:
 def test_a_duty_with_nobody_after_it_leaves_a_window() -> None:
     rota = replace(CREW, duties=(Duty("ben", at(3), at(14)),))
     with pytest.raises(StatedError, match=r"from 14 Aug 2026 09:00 to 30 Aug 2026 09:00 \(the duty of Ben has ended"):
-        check_rota(rota, at(1), at(30), BERLIN)
+        check_change(CREW, rota, at(1), at(30), BERLIN)
 
 
 def test_a_rota_that_hands_back_is_fine_and_tells_where_only_one_is_left() -> None:
-    warnings = check_rota(holiday(), at(1), at(30), BERLIN)
+    warnings = check_change(CREW, holiday(), at(1), at(30), BERLIN)
     assert warnings == ("only one person can be reached from 3 Aug 2026 09:00 to 14 Aug 2026 09:00 (Ben)",)
 
 
@@ -125,12 +125,12 @@ def test_somebody_without_a_usable_contact_cannot_be_reached() -> None:
     for ben in (dead, replace(BEN, contacts=())):
         rota = replace(CREW, people=(ANA, ben), emergency=(), duties=(Duty("ben", at(3)),))
         with pytest.raises(StatedError, match="without a usable contact: Ben"):
-            check_rota(rota, at(1), at(30), BERLIN)
+            check_change(CREW, rota, at(1), at(30), BERLIN)
 
 
 def test_a_rota_without_people_is_refused() -> None:
     with pytest.raises(StatedError, match="nobody is named"):
-        check_rota(Rota((), ()), at(1), at(2), BERLIN)
+        check_change(CREW, Rota((), ()), at(1), at(2), BERLIN)
 
 
 @pytest.mark.parametrize(
@@ -144,7 +144,7 @@ def test_a_rota_without_people_is_refused() -> None:
 )
 def test_a_name_that_is_not_among_the_people_is_refused(rota: Rota) -> None:
     with pytest.raises(StatedError, match="eve"):
-        check_rota(rota, at(1), at(2), BERLIN)
+        check_change(CREW, rota, at(1), at(2), BERLIN)
 
 
 def test_a_duty_or_absence_that_ends_before_it_begins_is_refused() -> None:
@@ -153,7 +153,7 @@ def test_a_duty_or_absence_that_ends_before_it_begins_is_refused() -> None:
         replace(CREW, absences=(Absence("ana", at(3), at(2)),)),
     ):
         with pytest.raises(StatedError, match="of Ana ends before it begins"):
-            check_rota(rota, at(1), at(9), BERLIN)
+            check_change(CREW, rota, at(1), at(9), BERLIN)
 
 
 days = st.integers(1, 25)

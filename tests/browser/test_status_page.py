@@ -208,6 +208,17 @@ def test_a_page_without_its_server_says_that_it_is_cut_off(browser: Browser, sit
     page.context.close()
 
 
+def test_a_word_that_stays_marked_keeps_an_old_page_for_some_seconds_only(browser: Browser, site: Site) -> None:
+    page = opened(browser, site, PHONE).page
+    page.evaluate("getSelection().selectAllChildren(document.getElementById('answer'))")
+    marked_ms = page.evaluate("performance.now()")
+    site.now = troubled()
+    expect(page.get_by_role("heading", level=1)).to_have_text("North cabinet: dangerously hot", timeout=30_000)
+    # Without the mark it would have been there by LIVE_MS: what somebody marks to copy stays for so long.
+    assert page.evaluate("performance.now()") - marked_ms > LIVE_MS
+    page.context.close()
+
+
 def test_without_scripts_the_page_reads_the_same_and_asks_to_be_loaded_again(browser: Browser, site: Site) -> None:
     page = browser.new_context(viewport=PHONE, java_script_enabled=False).new_page()
     page.goto(site.url)

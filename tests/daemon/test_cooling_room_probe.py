@@ -77,7 +77,7 @@ def test_no_clutch_can_be_put_into_the_room(tmp_path: Path) -> None:
     given = ["clutch", "add", "Juniper", "--site", str(folder), "--species", "elaphe-taeniura", "--place", "room"]
     result = CliRunner().invoke(app, [*given, "--laid", "2026-05-01..2026-05-03", "--eggs", "9"])
     assert result.exit_code == 2
-    assert "There is no place 'room'" in result.output
+    assert "there is no place 'room'" in result.output
 
 
 def test_a_site_with_a_probe_in_the_room_can_be_simulated(tmp_path: Path) -> None:

@@ -37,7 +37,8 @@ def start() -> Iterator[Starter]:
         whole = stated(folder)
         with Journal.open(whole.settings.storage.journal) as journal:
             journal.write(lambda conn: add_clutch(conn, a_clutch(now_ms() - 10 * DAY_MS), "test", now_ms()))
-        service = Service(whole, SystemClock() if rate == 1.0 else AcceleratedClock(now_ms(), rate))
+        clock = SystemClock() if rate == 1.0 else AcceleratedClock(now_ms(), rate)
+        service = Service(whole, clock, sign_in=False)
         service.start()
         running.append(service)
         return service

@@ -13,7 +13,6 @@ from daemon.storage import outbox, trials
 from daemon.storage.journal import Journal
 from daemon.trial_desk import TrialDesk
 from dashboards.app import create_app
-from dashboards.arrived_routes import Arrivals
 from dashboards.server import PageServer
 from tests.support.household import write_site
 from tests.support.lettered import TWO_CONTACTS, LetteredHouse, lettered_house, local_ms
@@ -87,8 +86,7 @@ def test_the_whole_way_from_the_calendar_over_a_receiver_to_a_press(tmp_path: Pa
         with Journal.open(folder / "data" / "journal.sqlite3") as journal:
             house = LetteredHouse(journal, folder, local_ms("2026-11-25T12:00"))
             desk = TrialDesk(journal, house.site, house.clock.now_ms)
-            arrivals = Arrivals(desk, house.settings.web.public_url)
-            server = PageServer(create_app(house.overview, arrivals=arrivals), "127.0.0.1", port)
+            server = PageServer(create_app(house.overview, arrivals=desk), "127.0.0.1", port)
             courier = Courier(journal, channels(house.site, folder, 5.0), house.clock.now_ms)
             server.start()
             courier.start()

@@ -176,7 +176,7 @@ def test_the_api_stays_in_celsius_and_names_why_a_reading_is_suspect() -> None:
 
 def test_the_api_is_described() -> None:
     described = ask(pages(samples.overview(), Inbox()), "/openapi.json").json()
-    assert set(described["paths"]) == {"/api/overview", "/health", "/inbox/messages"}
+    assert set(described["paths"]) == {"/api/overview", "/health", "/api/inbox", "/inbox/messages"}
 
 
 def test_health_is_good_while_the_broker_is_there_and_readings_arrive() -> None:

@@ -9,9 +9,7 @@ import pytest
 from daemon.storage import alarm_links, outbox
 from daemon.storage.journal import Journal
 from daemon.trial_desk import TrialDesk
-from dashboards.acknowledge_routes import Answers
 from dashboards.app import create_app
-from dashboards.arrived_routes import Arrivals
 from dashboards.unknown_links import FREE_ATTEMPTS
 from tests.dashboards.asking import ask
 from tests.support.called import FORM, PUBLIC_URL, CalledHouse, action_of
@@ -109,7 +107,7 @@ def test_it_stands_beside_the_links_of_alarms_and_neither_does_the_work_of_the_o
 ) -> None:
     """One app with both: a test's token does not acknowledge, an alarm's does not confirm."""
     desk = TrialDesk(tested.journal, tested.site, tested.clock.now_ms)
-    app = create_app(house.overview, answers=Answers(house.desk, PUBLIC_URL), arrivals=Arrivals(desk, PUBLIC_URL))
+    app = create_app(house.overview, answers=house.desk, arrivals=desk)
     house.minutes(40, 31.0)
     alarm = house.link()
     assert "Did the test arrive" in ask(app, link(tested)).text

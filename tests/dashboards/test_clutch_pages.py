@@ -116,7 +116,7 @@ def test_the_page_shows_head_places_events_and_changes() -> None:
     for told in (
         "28 %",
         "15.3 °C·h each hour now, 15.0 °C·h each hour of the last 3 days, at 28.2 °C on average",
-        "Nine in ten: 3 Jul to 15 Jul",
+        "In 9 of 10 cases: 3 Jul to 15 Jul",
         "how much clutches differ",
         "Outside the limits of the time: 12.5 h too warm.",
         "24.0 h without good readings",

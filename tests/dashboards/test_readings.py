@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from daemon.overview import ChannelNow
+from daemon.standing.reading_trend import TOO_FEW, ReadingTrend, Way
 from dashboards.readings import ReadingView
 from dashboards.view import page_view
 from sensors.reading import Quality
@@ -90,3 +91,42 @@ def test_the_page_and_the_api_carry_all_of_it() -> None:
     assert (air["calibrated_ms"], air["calibration_due_ms"]) == (samples.NOW_MS - 100 * samples.DAY_MS, due_ms)
     assert moisture["calibrated_ms"] is None
     assert north["climates"][0]["dew_point_u_k"] == 0.39
+
+
+@pytest.mark.parametrize(
+    ("trend", "word", "shape", "rate"),
+    [
+        (ReadingTrend(Way.RISING, 0.84, ""), "rising", "rising", "0.8 °C per hour"),
+        (ReadingTrend(Way.FALLING, -1.2, ""), "falling", "falling", "1.2 °C per hour"),
+        (ReadingTrend(Way.STEADY, 0.04, ""), "steady", "steady", ""),
+        (TOO_FEW, "no trend", "untold", ""),
+    ],
+)
+def test_a_trend_has_a_word_a_shape_and_where_it_moves_a_rate(
+    trend: ReadingTrend, word: str, shape: str, rate: str
+) -> None:
+    air, _ = readings(trend=trend)
+    assert air.trend is not None
+    assert (air.trend.word, air.trend.shape, air.rate.replace(NBSP, " ")) == (word, shape, rate)
+    page = ask(pages(samples.with_channels(replace(samples.temperature(), trend=trend))), "/").text
+    assert f'<use href="#shape-{shape}"/></svg> {word}' in page
+    assert f'id="shape-{shape}"' in page
+
+
+def test_a_rate_on_a_fahrenheit_page_is_scaled_and_never_shifted_by_32() -> None:
+    air, _ = readings(fahrenheit=True, trend=ReadingTrend(Way.RISING, 1.0, ""))
+    assert air.rate.replace(NBSP, " ") == "1.8 °F per hour"
+
+
+@pytest.mark.parametrize(
+    "channel",
+    [
+        samples.temperature(age_ms=20 * samples.MINUTE_MS),
+        samples.temperature(quality=Quality.STUCK),
+        samples.temperature(None),
+    ],
+    ids=["old", "suspect", "none"],
+)
+def test_a_reading_that_does_not_say_how_it_is_now_has_no_trend(channel: ChannelNow) -> None:
+    air, _ = of(replace(channel, trend=ReadingTrend(Way.RISING, 0.84, "")))
+    assert (air.trend, air.rate) == (None, "")

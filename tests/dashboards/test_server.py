@@ -92,3 +92,20 @@ def test_a_second_start_is_refused(server: PageServer) -> None:
     server.start()
     with pytest.raises(PageServerError, match="being served already"):
         server.start()
+
+
+def test_an_answer_does_not_wait_for_the_acknowledgement_of_its_head() -> None:
+    """RFC 1122 section 4.2.3.2 lets a receiver put an acknowledgement off; Linux does so for 40 ms at the least."""
+    server = PageServer(create_app(samples.overview), "127.0.0.1", 0)
+    url = server.start()
+    try:
+        with httpx.Client() as client:
+            client.get(f"{url}health")
+            took_s = []
+            for _ in range(20):
+                began = time.perf_counter()
+                client.get(f"{url}health")
+                took_s.append(time.perf_counter() - began)
+        assert sorted(took_s)[5] < 0.04
+    finally:
+        server.stop()

@@ -32,6 +32,37 @@ def test_the_most_urgent_alarm_is_the_answer() -> None:
     assert page.incubators[0].mark.word == "CRITICAL alarm"
 
 
+def test_a_danger_that_somebody_has_acknowledged_stays_the_answer_as_long_as_it_is_on() -> None:
+    lethal = replace(
+        samples.alarm(AlarmKind.TEMPERATURE_LETHAL_HIGH, Priority.CRITICAL, "Dangerously hot", "acknowledged"),
+        waits=False,
+        acknowledged_by="Mara",
+    )
+    silent = samples.alarm(AlarmKind.NO_DATA, Priority.LOW, "No readings")
+    page = page_view(with_channels(samples.temperature(35.7), alarms=(silent, lethal)))
+    assert page.banner.heading == "North cabinet: dangerously hot"
+    assert page.banner.mark == (Shape.DOUBLE_UP, "CRITICAL alarm", Tone.CRITICAL)
+    assert page.banner.lines == (
+        "Mara sees to it; it is not over.",
+        "1 more alarm below; nobody has acknowledged 1 of them.",
+    )
+    assert page.incubators[0].mark.word == "CRITICAL alarm"
+    assert [alarm.headline for alarm in page.other_alarms] == ["North cabinet: no readings"]
+
+
+def test_of_one_priority_what_nobody_has_acknowledged_comes_first_and_what_is_over_or_silenced_last() -> None:
+    seen = replace(samples.alarm(headline="Seen", state="acknowledged"), waits=False)
+    over = replace(
+        samples.alarm(priority=Priority.CRITICAL, headline="Over", state="returned to normal unacknowledged"),
+        is_on=False,
+    )
+    shelved = replace(samples.alarm(priority=Priority.CRITICAL, headline="Shelved", state="shelved"), waits=False)
+    calls = samples.alarm(headline="Calls")
+    page = page_view(with_channels(samples.temperature(31.0), alarms=(over, shelved, seen, calls)))
+    assert page.banner.heading == "North cabinet: calls"
+    assert [alarm.headline.rpartition(" ")[2] for alarm in page.other_alarms] == ["seen", "shelved", "over"]
+
+
 @pytest.mark.parametrize(
     ("kind", "channel", "measured"),
     [

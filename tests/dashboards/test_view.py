@@ -177,7 +177,7 @@ def test_chance_hours_surface_humidity_and_deficit_are_told_with_what_is_not_kno
 @pytest.mark.parametrize(
     ("range_h", "told"),
     [
-        ((0.0, 23.9), "between 0.0 h and 23.9 h, and the probes tell it no better, with 5.0 h unknown."),
+        ((1.0, 9.0), "between 1.0 h and 9.0 h, as sure as the probes are, with 5.0 h unknown."),
         ((2.0, 5.9), "about 3.2 h, with 5.0 h unknown; on a mean day of the week none."),
         (None, "about 3.2 h, with 5.0 h unknown; on a mean day of the week none."),
     ],
@@ -188,6 +188,12 @@ def test_hours_with_water_that_may_be_few_or_many_are_told_by_both_ends(
     here = replace(samples.incubator(), climates=(replace(samples.climate(), condensation_range_24h=range_h),))
     line = page_view(samples.overview(here)).incubators[0].places[0].dews[0].water[1]
     assert line.replace(NBSP, " ") == f"Water on the surface in the last 24 h: {told}"
+
+
+def test_hours_with_water_that_may_be_none_or_all_of_the_day_are_left_out() -> None:
+    here = replace(samples.incubator(), climates=(replace(samples.climate(), condensation_range_24h=(0.0, 23.9)),))
+    [line] = page_view(samples.overview(here)).incubators[0].places[0].dews[0].water
+    assert line.startswith("Chance of water on the surface")
 
 
 @pytest.mark.parametrize(

@@ -32,7 +32,7 @@ def test_a_window_is_told_with_its_likely_day_its_ends_and_what_makes_it_wide() 
     window = page_view(samples.overview()).incubators[0].clutches[0].window
     assert window is not None
     assert _plain(window.heading) == "Hatching likely about 9 Jul"
-    assert _plain(window.between) == "Nine in ten: 3 Jul to 15 Jul"
+    assert _plain(window.between) == "In 9 of 10 cases: 3 Jul to 15 Jul"
     assert [_plain(part) for part in window.parts] == ["how much clutches differ: ± 5.1 d", "the line itself: ± 2.3 d"]
     assert window.elapsed == pytest.approx(300 * 26 / 68, abs=0.1)
     assert window.band_left == pytest.approx(300 * 56 / 68, abs=0.1)

@@ -2,17 +2,22 @@
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
 import tempfile
+import time
 import urllib.request
 from pathlib import Path
 
+import httpx
 import pytest
 
 from config.check import check_site
 from daemon.demo import scenario
+from daemon.demo.stage import FAILS_AFTER_S
+from tests.support.accounts import PASSWORD
 from tests.support.processes import Service, free_port, wait_until
 
 SECONDS = "45"
@@ -95,3 +100,28 @@ def test_the_invented_clutches_suit_their_place_and_have_a_profile(incubator: st
         if clutch.place.startswith(incubator):
             profile = checked.profiles[clutch.species_id]
             assert profile.temperature.low.value < set_point_c < profile.temperature.high.value
+
+
+def test_with_sign_in_the_demo_prints_a_code_and_shows_nothing_without_it(tmp_path: Path) -> None:
+    port = free_port()
+    command = [sys.executable, "-m", "daemon.cli", "demo", "--no-browser", "--json", "--sign-in", "--port", str(port)]
+    demo = Service(command, tmp_path / "demo.log", {"TMPDIR": str(tmp_path)})
+    demo.start()
+    try:
+        wait_until(lambda: "enter this code" in demo.output() or not demo.running, "the code", 60)
+        # Longer than the demo waits where nobody has to sign in, so what would fail by itself has failed.
+        began_s = time.monotonic()
+        wait_until(lambda: time.monotonic() - began_s > 2 * FAILS_AFTER_S, "the time at which it would fail", 30)
+        [code] = re.findall(r"[0-9A-Z]{4}(?:-[0-9A-Z]{4}){5}", demo.output())
+        with httpx.Client(base_url=f"http://127.0.0.1:{port}") as browser:
+            assert browser.get("/").headers["Location"] == "/sign-in"
+            fields = {"code": code, "name": "ana", "new": PASSWORD, "again": PASSWORD}
+            assert browser.post("/welcome", data=fields).status_code == 303
+            assert "300 times faster" in browser.get("/").text
+            # Nothing fails before somebody is there to see it.
+            assert "has failed" not in demo.output()
+            wait_until(lambda: "has failed" in demo.output(), "the failure", 30)
+            # The demo's own messages come in without a password, and its clock ends no session early.
+            wait_until(lambda: "too cool" in browser.get("/inbox").text, "the alert in the inbox", 60)
+    finally:
+        demo.stop()

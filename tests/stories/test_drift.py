@@ -9,7 +9,7 @@ from tests.support.household import MINUTE_MS, House, Probe, a_clutch, now_ms, w
 from tests.support.mosquitto import Mosquitto
 from tests.support.receiver import Receiver
 
-pytestmark = pytest.mark.services
+pytestmark = [pytest.mark.services, pytest.mark.timeout(300)]  # four starts on a machine under load
 
 START_MIN, DRIFT_MIN, BACK_MIN = 90, 60, 40
 

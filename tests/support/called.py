@@ -23,12 +23,12 @@ from daemon.queries import Queries
 from daemon.storage import alarm_records, samples
 from daemon.storage.alarm_records import AlarmRecord
 from daemon.storage.journal import Journal
-from dashboards.acknowledge_routes import Answers
-from dashboards.alarm_routes import AlarmPages
+from dashboards.access.door import Door
 from dashboards.app import create_app
 from sensors.decoder import Decoder
 from sensors.reading import Reading
 from tests.dashboards.asking import ask
+from tests.support.doors import open_to
 from tests.support.household import DAY_MS, MINUTE_MS, a_clutch, write_site
 
 START_MS = 1_780_000_000_000
@@ -54,7 +54,7 @@ class CalledHouse:
         assert checked.site is not None
         assert checked.settings is not None
         site, self.now_ms, self.journal = checked.site, START_MS, journal
-        self.zone = ZoneInfo(site.time_zone)
+        self.site, self.zone = site, ZoneInfo(site.time_zone)
         channels = dict(Decoder(site).channels)
         self.ids = journal.write(lambda conn: samples.channel_ids(conn, channels.values()))
         journal.write(lambda conn: register.add_clutch(conn, a_clutch(START_MS - DAY_MS), "test", START_MS))
@@ -66,10 +66,10 @@ class CalledHouse:
         self._written: dict[str, tuple[str, str]] = {}
         self.app = self.pages()
 
-    def pages(self, *, here: bool = True) -> FastAPI:
-        """The pages; `here`: as on a machine that nobody else reaches."""
-        answers, alarms = Answers(self.desk, PUBLIC_URL, here), AlarmPages(self.board, here)
-        return create_app(self.overview, answers=answers, alarms=alarms)
+    def pages(self, door: Door | None = None) -> FastAPI:
+        """The pages behind a door; without one for everybody."""
+        door = door or open_to(public_url=PUBLIC_URL)
+        return create_app(self.overview, answers=self.desk, alarms=self.board, door=door)
 
     def overview(self) -> Overview:
         """What the first page is made of."""

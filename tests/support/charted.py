@@ -29,6 +29,11 @@ SPIKE_C = 36.5
 GAP_MS = (NOW_MS - 16 * HOUR_MS, NOW_MS - 12 * HOUR_MS)
 SUSPECT_MS = NOW_MS - 5 * HOUR_MS
 EVERY_MS = 10 * MINUTE_MS
+_KEYS = [
+    ChannelKey(AIR, "north-air", "t", Quantity.AIR_TEMPERATURE),
+    ChannelKey(HUMIDITY, "north-air", "rh", Quantity.RELATIVE_HUMIDITY),
+    ChannelKey(DOOR, "north-door", "open", Quantity.DOOR),
+]
 
 
 def site(temperature_unit: str = "C", name: str = "North <b>cabinet</b>") -> Site:
@@ -58,10 +63,18 @@ def site(temperature_unit: str = "C", name: str = "North <b>cabinet</b>") -> Sit
 
 @dataclass(frozen=True, slots=True)
 class Charted:
-    """The app and the journal that it reads."""
+    """The app, the journal that it reads, and the clock by which it goes: a list of one moment, UTC ms."""
 
     app: FastAPI
     journal: Journal
+    clock: list[int]
+
+    def goes_on(self, minutes: int, air_c: float) -> None:
+        """Let so many minutes pass, with a reading of the air at their end."""
+        self.clock[0] += minutes * MINUTE_MS
+        at_ms = self.clock[0]
+        key, reading = _KEYS[0], Reading(AIR, at_ms - 1, at_ms - 1, air_c, Quality.GOOD)
+        self.journal.write(lambda conn: samples.append(conn, samples.channel_ids(conn, [key]), [reading]))
 
 
 @contextmanager
@@ -70,15 +83,11 @@ def charted(folder: Path, of: Site | None = None, days: int = 365) -> Iterator[C
     stated = site() if of is None else of
     with Journal.open(folder / "journal.sqlite3") as journal:
         rows = list(_readings(days))
-        keys = [
-            ChannelKey(AIR, "north-air", "t", Quantity.AIR_TEMPERATURE),
-            ChannelKey(HUMIDITY, "north-air", "rh", Quantity.RELATIVE_HUMIDITY),
-            ChannelKey(DOOR, "north-door", "open", Quantity.DOOR),
-        ]
-        journal.write(lambda conn: samples.append(conn, samples.channel_ids(conn, keys), rows))
+        journal.write(lambda conn: samples.append(conn, samples.channel_ids(conn, _KEYS), rows))
         RollUps(journal).run()
-        reader = ChartReader(journal, stated, 1800.0, lambda: NOW_MS)
-        yield Charted(create_app(shown.overview, charts=reader), journal)
+        clock = [NOW_MS]
+        reader = ChartReader(journal, stated, 1800.0, lambda: clock[0])
+        yield Charted(create_app(shown.overview, charts=reader), journal, clock)
 
 
 def _readings(days: int) -> Iterator[Reading]:

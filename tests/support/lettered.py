@@ -22,11 +22,11 @@ from daemon.storage import runs, samples
 from daemon.storage.journal import Journal
 from daemon.trial_desk import TrialDesk
 from dashboards.app import create_app
-from dashboards.arrived_routes import Arrivals
 from sensors.decoder import Decoder
 from sensors.reading import Reading
 from tests.daemon.kept import SOUTH
 from tests.support.called import PUBLIC_URL
+from tests.support.doors import open_to
 from tests.support.household import write_site
 
 MADRID = ZoneInfo("Europe/Madrid")
@@ -95,7 +95,9 @@ class LetteredHouse:
             journal, self.site, self.settings, self.profiles, channels, at_ms, sources=(TrialSource(self.site),)
         )
         self.app: FastAPI = create_app(
-            self.overview, arrivals=Arrivals(TrialDesk(journal, self.site, self.clock.now_ms), PUBLIC_URL)
+            self.overview,
+            arrivals=TrialDesk(journal, self.site, self.clock.now_ms),
+            door=open_to(public_url=PUBLIC_URL),
         )
         self.start()
 
