@@ -12,7 +12,7 @@ demo: $(VENV)/run.stamp
 
 test: $(VENV)/test.stamp
 	sh deploy/test-services.sh
-	$(BIN)/python -m pytest --numprocesses auto --maxprocesses 4 --dist worksteal
+	$(BIN)/python -m pytest --numprocesses 3 --dist worksteal
 
 lint: $(VENV)/lint.stamp
 	$(BIN)/ruff check .

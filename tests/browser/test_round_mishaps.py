@@ -127,7 +127,7 @@ def test_a_double_tap_is_one_all_well(browser: Browser, house: RoundHouse) -> No
     page.goto(box(house, 5))
     stored(page)
     # What has just come takes no tap for a moment.
-    page.wait_for_function("document.getAnimations().length === 0")
+    wait_until(lambda: bool(page.evaluate("document.getAnimations().length === 0")), "the page to rest", 30)
     place = page.get_by_role("button", name="All well").bounding_box()
     assert place is not None
     x, y = place["x"] + place["width"] / 2, place["y"] + place["height"] / 2
@@ -238,9 +238,10 @@ def test_a_gateway_that_finds_nobody_gives_way_to_the_kept_page(browser: Browser
     page = phone(browser, house, "hal")
     page.goto(f"{house.url}/rounds/1")
     stored(page)
-    page.wait_for_function("caches.match('/rounds/1').then((found) => Boolean(found))")
+    kept = "caches.match('/rounds/1').then((found) => Boolean(found))"
+    wait_until(lambda: bool(page.evaluate(kept)), "the page to be kept", 30)
     page.reload()
-    page.wait_for_function("navigator.serviceWorker.controller !== null")
+    wait_until(lambda: bool(page.evaluate("navigator.serviceWorker.controller !== null")), "the worker", 30)
     page.context.route(re.compile(r".*/rounds/1$"), lambda route: route.fulfill(status=502, body="Bad Gateway"))
     page.reload()
     expect(page.locator("#progress")).to_be_visible()
@@ -294,6 +295,7 @@ def test_without_room_for_the_walk_the_boxes_come_all_the_same(browser: Browser,
 def test_where_nothing_was_done_yet_nothing_is_called_stored(browser: Browser, house: RoundHouse) -> None:
     page = phone(browser, house, "max")
     page.goto(f"{house.url}/rounds")
-    page.wait_for_function("document.readyState === 'complete' && navigator.serviceWorker.ready.then(() => true)")
+    ready = "document.readyState === 'complete' && navigator.serviceWorker.ready.then(() => true)"
+    wait_until(lambda: bool(page.evaluate(ready)), "the worker", 30)
     expect(page.locator("#saved")).to_be_hidden()
     page.context.close()

@@ -134,7 +134,9 @@ def test_listening_to_everything_finds_a_device_with_messages_of_its_own(
     tap.click()
     page.get_by_label("Its id").fill("hut")
     page.get_by_label("Where is it?").select_option("north")
-    expect(page.get_by_label("What is /temperature?")).to_have_value("air_temperature|Cel")
+    # Nothing says in which unit, so nothing is guessed.
+    expect(page.get_by_label("What is /temperature?")).to_have_value("")
+    page.get_by_label("What is /temperature?").select_option("air_temperature|Cel")
     fits(page)
     page.get_by_role("button", name="Save: take it up").click()
     expect(page.get_by_role("link", name="hut", exact=True)).to_be_visible(timeout=LIVE_MS)

@@ -91,7 +91,7 @@ def test_an_address_that_was_taken_back_and_any_other_is_good_for_nothing(dated:
 
 def test_what_is_wrong_stands_beside_the_field_and_what_was_typed_stays(dated: Dated) -> None:
     dated.made("phone")
-    for name, why in (("Phone", "already"), ("", "Write a name."), ("two words", "letters without accents")):
+    for name, why in (("Phone", "already"), ("", "This is empty"), ("two words", "letters without accents")):
         refused = dated.send("/set-up/calendar/make", name=name)
         assert refused.status_code == 422
         assert re.search(rf'id="calendar-name-error">.*?{why}', refused.text, re.DOTALL)

@@ -3,10 +3,19 @@
 import re
 from pathlib import Path
 
+import pytest
+
+from dashboards import said as kept
 from tests.support.probed import probed_house
 from tests.support.upkept import AIR, hidden, upkept_house, words
 
 PEOPLE, PROBES = "/set-up/people", "/set-up/probes"
+
+
+@pytest.fixture(autouse=True)
+def _nothing_said_before() -> None:
+    """What other tests of this process did under the same guard is still told for half a minute."""
+    kept._said.clear()
 
 
 def said(html: str) -> str:

@@ -123,7 +123,7 @@ def test_trouble_that_lasts_is_told_each_time_and_also_at_the_reopening(tmp_path
 
 def test_a_disk_that_is_really_full_is_told_and_writing_goes_on_once_there_is_room(tmp_path: Path) -> None:
     """SQLite itself runs out of pages here: https://www.sqlite.org/pragma.html#pragma_max_page_count."""
-    room = {"pages": 60}
+    room = {"pages": 200}
 
     def small_disk(path: Path, busy_timeout_s: float) -> sqlite3.Connection:
         conn = connect(path, busy_timeout_s)
