@@ -10,6 +10,7 @@ import logging
 import socket
 import time
 from typing import Any
+from weakref import WeakSet
 
 from daemon.places import Bounds, Places
 
@@ -33,6 +34,15 @@ class BoundedLoop(asyncio.SelectorEventLoop):
         super().__init__()
         self._connections = _Connections(Places(bounds), makes_room=makes_room)
         self._about = about
+        self._open_transports: WeakSet[asyncio.Transport] = WeakSet()
+
+    async def let_go(self) -> None:
+        """Close every connection that is still open: a server that ends forgets whoever never said a word."""
+        for transport in tuple(self._open_transports):
+            transport.abort()
+        # The loop tells the protocols in its next turn, and gives the descriptors back in the one after.
+        await asyncio.sleep(0)
+        await asyncio.sleep(0)
 
     def busy(self, peer: object) -> None:
         """Say that what came from this address and port is being answered."""
@@ -54,7 +64,18 @@ class BoundedLoop(asyncio.SelectorEventLoop):
         # So many are accepted in one go, before the first of them can be looked at.
         more["backlog"] = BACKLOG
         bounded = BoundedListener(listener, self._connections, self._about)
-        return await super().create_server(protocol_factory, sock=bounded, **more)
+        return await super().create_server(lambda: self._known(protocol_factory()), sock=bounded, **more)
+
+    def _known(self, protocol: Any) -> Any:
+        """Give the protocol, which tells of its transport from here on."""
+        made = protocol.connection_made
+
+        def remember(transport: asyncio.Transport) -> None:
+            self._open_transports.add(transport)
+            made(transport)
+
+        protocol.connection_made = remember
+        return protocol
 
     async def _listen(self, host: str | None, port: int | None) -> socket.socket:
         found = await self.getaddrinfo(host, port or 0, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)

@@ -107,3 +107,5 @@ class EmbeddedBroker:
             await self._asked_to_stop.wait()
         finally:
             await broker.shutdown()
+            if isinstance(self._loop, BoundedLoop):
+                await self._loop.let_go()
