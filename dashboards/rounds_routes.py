@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from typing import Annotated
+from urllib.parse import urlsplit
 
 from fastapi import APIRouter, Query
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
@@ -23,6 +24,7 @@ from dashboards.rounds_send import add_sending
 from dashboards.rounds_start import MINUTES, hurry_text, start_page, summary_view
 from dashboards.rounds_walk import Order, next_path
 from dashboards.rounds_worker import worker_script
+from dashboards.said import say
 from dashboards.visiting import may, visitor, visitor_name
 
 _WALK = f"{ROUNDS_PATH}/{{walk}}"
@@ -126,7 +128,11 @@ def _save(pages: RoundPages, walk: Walk, key: str, order: Order, form: Mapping[s
         return box_answer(pages, walk, key, order, Typed(form, refused_fields(done)), 422)
     if entry.corrects:
         return RedirectResponse(page.path + ("" if order is Order.STAND else f"?order={order}"), 303)
-    return RedirectResponse(next_path(walk, key, order), 303)
+    to = next_path(walk, key, order)
+    # Whoever pressed before the scripts were here has no "Undo" on the next page, but may have pressed by mistake.
+    name = page.stop.label or page.stop.name
+    say(f"Stored for {name}. To take it back, open that box again.", urlsplit(to).path)
+    return RedirectResponse(to, 303)
 
 
 def _add_end(router: APIRouter, pages: RoundPages) -> None:

@@ -31,7 +31,7 @@ def house(tmp_path: Path) -> Iterator[RoundHouse]:
 
 def test_a_round_works_without_scripts(browser: Browser, house: RoundHouse) -> None:
     page = phone(browser, house, java_script_enabled=False)
-    begin(page, house)
+    begin(page, house, scripts=False)
     page.get_by_role("link", name=label_of(1)).tap()
     page.get_by_role("button", name="All well").tap()
     expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(2))

@@ -212,6 +212,7 @@ def test_the_plain_form_says_what_is_wrong_and_keeps_what_was_typed(pages: Pages
     )
     done = pages.send(path, {"press": "all-well", "remark": "warm", "entry_id": uuid(3)})
     assert done.status_code == 303
+    assert "To take it back, open that box again." in pages.get(done.headers["location"]).text
     assert pages.bench.rows("SELECT all_well, remark FROM box_finding") == [(1, "warm")]
     assert pages.send(path, {"take_back": uuid(3), "entry_id": uuid(4)}).headers["location"] == path
     assert 'data-done="0"' in pages.get("/rounds/1").text

@@ -1,16 +1,20 @@
 """A Mosquitto of the test's own: free port, own folder, sessions kept over a restart."""
 
+import getpass
 import shutil
 import signal
 from pathlib import Path
 
 from tests.support.processes import Service, answers, free_port, wait_until
 
+# The user is named, since Mosquitto started by root becomes `mosquitto`, who may not write its sessions in the folder
+# of a test: it then forgets, without a word, whoever was there before a restart.
 CONFIGURATION = """\
 listener {port} 127.0.0.1
 allow_anonymous true
 persistence true
 persistence_location {folder}/
+user {user}
 autosave_interval 1
 max_queued_messages 0
 max_queued_bytes 0
@@ -32,13 +36,8 @@ class Mosquitto:
     def __init__(self, folder: Path, executable: str) -> None:
         self.port = free_port()
         folder.mkdir(parents=True, exist_ok=True)
-        if folder.owner() == "root":
-            # As root, Mosquitto turns into the user `mosquitto`, who has to write its sessions here.
-            folder.chmod(0o777)
-            for parent in folder.parents[:3]:
-                parent.chmod(parent.stat().st_mode | 0o011)
         configuration = folder / "mosquitto.conf"
-        configuration.write_text(CONFIGURATION.format(port=self.port, folder=folder))
+        configuration.write_text(CONFIGURATION.format(port=self.port, folder=folder, user=getpass.getuser()))
         self._service = Service([executable, "-c", str(configuration)], folder / "broker.log")
 
     def start(self) -> None:
