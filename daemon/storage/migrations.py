@@ -8,12 +8,16 @@ from daemon.storage.errors import JournalError
 from daemon.storage.schema import FIRST
 from daemon.storage.schema_access import ACCESS
 from daemon.storage.schema_audit import AUDIT
+from daemon.storage.schema_backups import BACKUPS
 from daemon.storage.schema_calendar import CALENDAR
+from daemon.storage.schema_chain import CHAIN
 from daemon.storage.schema_contacts import CONTACTS
 from daemon.storage.schema_derived import ALARM_DESK, CALIBRATION, COOLING, HEAT_INTERVAL
 from daemon.storage.schema_eggs import EGGS
 from daemon.storage.schema_findings import FINDINGS
+from daemon.storage.schema_incidents import INCIDENTS
 from daemon.storage.schema_indexes import INDEXES
+from daemon.storage.schema_late import LATE
 from daemon.storage.schema_rollups import ROLLUPS
 from daemon.storage.schema_work import WORK
 
@@ -44,6 +48,10 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(11, "indexes of the read side", INDEXES),
     Migration(12, "calendar feeds and hand-over", CALENDAR),
     Migration(13, "addresses of contacts", CONTACTS),
+    Migration(14, "chain and digests", CHAIN),
+    Migration(15, "incidents", INCIDENTS),
+    Migration(16, "backups", BACKUPS),
+    Migration(17, "late readings", LATE),
 )
 
 

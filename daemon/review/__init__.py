@@ -1,0 +1,1 @@
+"""Pure: what happened, after an outage."""

@@ -1,0 +1,3 @@
+"""Backups and restore tests: what was made, checked, kept and removed."""
+
+BACKUPS: tuple[str, ...] = ()

@@ -1,0 +1,3 @@
+"""Incidents, what people wrote about them, and in which life of the machine the service ran."""
+
+INCIDENTS: tuple[str, ...] = ()

@@ -1,0 +1,3 @@
+"""Readings that came long after they were measured."""
+
+LATE: tuple[str, ...] = ()
