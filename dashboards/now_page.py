@@ -36,6 +36,8 @@ class NowPage:
         self._overview = overview
         self._links = links
         self._lock = threading.Lock()
+        # Many phones ask in the moment of a change: one makes the page, the others wait for it.
+        self._making = threading.Lock()
         self._made: _Made | None = None
         self._pages: dict[Hashable, str] = {}
 
@@ -48,14 +50,23 @@ class NowPage:
         here, made = visitor(), self._now()
         who = None if here is None else (here.who, here.role, here.session is None, bool(here.guard))
         key = (made.version, who, is_confirmed(), links_here(), said_here())
-        with self._lock:
-            page = self._pages.get(key)
+        page = self._kept(key)
         if page is None:
-            page = contextvars.copy_context().run(self._rendered, made.view, here)
-            with self._lock:
-                if self._made is made and len(self._pages) < _MOST_KEPT:
-                    self._pages[key] = page
+            with self._making:
+                page = self._kept(key)
+                if page is None:
+                    page = contextvars.copy_context().run(self._rendered, made.view, here)
+                    self._keep(key, page)
         return page if here is None else page.replace(_GUARD, escape(here.guard))
+
+    def _kept(self, key: Hashable) -> str | None:
+        with self._lock:
+            return self._pages.get(key)
+
+    def _keep(self, key: tuple[Hashable, ...], page: str) -> None:
+        with self._lock:
+            if self._made is not None and self._made.version == key[0] and len(self._pages) < _MOST_KEPT:
+                self._pages[key] = page
 
     def _rendered(self, view: PageView, here: Visitor | None) -> str:
         said = said_here()
@@ -68,6 +79,15 @@ class NowPage:
         with self._lock:
             made = self._made
         if made is None or made.overview is not overview:
+            made = self._take_in(overview)
+        return made
+
+    def _take_in(self, overview: Overview) -> _Made:
+        with self._making:
+            with self._lock:
+                made = self._made
+            if made is not None and made.overview is overview:
+                return made
             view = page_view(overview)
             made = _Made(overview, view, view.version)
             with self._lock:

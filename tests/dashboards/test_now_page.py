@@ -4,6 +4,7 @@ import threading
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from typing import Any
 
 import pytest
 from fastapi import FastAPI
@@ -17,6 +18,7 @@ from dashboards.source import NothingToShowError, Source
 from dashboards.visiting import visit
 from tests.dashboards import samples
 from tests.dashboards.asking import ask
+from tests.support.processes import wait_until
 
 LINKS = {"with_inbox": False, "with_alarms": False, "with_clutches": False, "with_answers": True}
 LONG_S = 3600.0
@@ -135,6 +137,28 @@ def test_each_visitor_gets_the_token_of_their_own_and_what_their_role_may_do() -
         assert f'name="guard" value="{guard}"' in pages[guard]
     assert 'action="/alarms/acknowledge"' in pages["token-of-ana"]
     assert 'action="/alarms/acknowledge"' not in pages["token-of-cleo"]
+
+
+def test_of_many_phones_that_ask_in_the_moment_of_a_change_one_has_the_page_made() -> None:
+    phones, made = 12, []
+    asked = Counted(alarmed())
+
+    class Watched(NowPage):
+        def _rendered(self, *view: Any) -> str:
+            made.append(threading.get_ident())
+            wait_until(lambda: asked.asked >= phones, "all phones")
+            return super()._rendered(*view)
+
+    page = Watched(asked, LINKS)
+
+    def ask_as(number: int) -> str:
+        visit(Visitor("ana", Role.KEEPER, f"token-{number}"))
+        return page.html()
+
+    with ThreadPoolExecutor(phones) as pool:
+        pages = list(pool.map(ask_as, range(phones)))
+    assert len(made) == 1
+    assert [f'value="token-{number}"' in html for number, html in enumerate(pages)] == [True] * phones
 
 
 def test_whoever_has_a_session_is_offered_its_end_and_whoever_has_none_is_not() -> None:
