@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, ViewportSize, expect, sync_playwright
+from playwright.sync_api import Browser, Page, ViewportSize, expect
 
 from config.words import Quantity
 from daemon.alarm_board_values import ListedAlarm
@@ -34,18 +34,9 @@ pytestmark = pytest.mark.services
 OUTPUT = Path(__file__).parents[1] / "output"
 PHONE: ViewportSize = {"width": 360, "height": 740}
 DESK: ViewportSize = {"width": 1280, "height": 800}
-QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking"]
 FINGER_PX = 48
 LONG = "a name of which somebody wrote very much more than anybody would read"
 PATHS = ("/hand-over", "/set-up/hand-over", "/set-up/calendar", "/clutches/1/placement", "/placement")
-
-
-@pytest.fixture(scope="module")
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
-        yield browser
-        browser.close()
 
 
 @dataclass(frozen=True)

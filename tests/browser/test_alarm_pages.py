@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, ViewportSize, expect, sync_playwright
+from playwright.sync_api import Browser, Page, ViewportSize, expect
 
 from daemon.alarm_desk_values import Seen
 from daemon.alarms.classes import HOUR_MS
@@ -20,7 +20,6 @@ pytestmark = pytest.mark.services
 OUTPUT = Path(__file__).parents[1] / "output"
 PHONE: ViewportSize = {"width": 360, "height": 740}
 DESK: ViewportSize = {"width": 1280, "height": 800}
-QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking"]
 LIVE_MS = 10_000
 FINGER_PX = 48
 PAGES = {
@@ -61,14 +60,6 @@ def served(tmp_path: Path) -> Iterator[Served]:
         site = Served(house)
         yield site
         site.server.stop()
-
-
-@pytest.fixture(scope="module")
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
-        yield browser
-        browser.close()
 
 
 def opened(browser: Browser, url: str, size: ViewportSize, *, dark: bool = False) -> tuple[Page, list[str]]:

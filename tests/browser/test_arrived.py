@@ -1,10 +1,9 @@
 """The page of a test message in a real browser: it fits a phone, its button is for a finger, and it works."""
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, ViewportSize, expect, sync_playwright
+from playwright.sync_api import Browser, ViewportSize, expect
 
 from dashboards.server import PageServer
 from tests.support.called import PUBLIC_URL
@@ -13,16 +12,7 @@ from tests.support.lettered import TWO_CONTACTS, lettered_house
 pytestmark = pytest.mark.services
 
 PHONE: ViewportSize = {"width": 360, "height": 740}
-QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking"]
 FINGER_PX = 48
-
-
-@pytest.fixture(scope="module")
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
-        yield browser
-        browser.close()
 
 
 @pytest.mark.parametrize("dark", [False, True])

@@ -5,24 +5,16 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, ViewportSize, expect, sync_playwright
+from playwright.sync_api import Browser, Page, ViewportSize, expect
 
 from dashboards.server import PageServer
-from tests.browser.test_status_page import DESK, PHONE, QUIET, Watched, keep_picture
+from tests.browser.test_status_page import DESK, PHONE, Watched, keep_picture
 from tests.support.charted import AIR, DAY_MS, HUMIDITY, NOW_MS, charted
 
 pytestmark = pytest.mark.services
 
 LIVE_MS = 15_000
 SERIOUS = ("serious", "critical")
-
-
-@pytest.fixture(scope="module")
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture(scope="module")

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, ViewportSize, expect, sync_playwright
+from playwright.sync_api import Browser, Page, ViewportSize, expect
 
 from daemon.clutch_record import ClutchRecords
 from daemon.clutches import register
@@ -26,7 +26,6 @@ pytestmark = pytest.mark.services
 OUTPUT = Path(__file__).parents[1] / "output"
 PHONE: ViewportSize = {"width": 360, "height": 740}
 DESK: ViewportSize = {"width": 1280, "height": 800}
-QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking"]
 FINGER_PX = 48
 NOW_MS = START_MS + 30 * DAY_MS
 LONG = "Grandmother's" * 4 + "<b>"
@@ -72,14 +71,6 @@ def url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         server = PageServer(create_app(lambda: kept.overview(NOW_MS), clutches=pages), "127.0.0.1", 0)
         yield server.start().rstrip("/")
         server.stop()
-
-
-@pytest.fixture(scope="module")
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
-        yield browser
-        browser.close()
 
 
 def assert_sound(page: Page, errors: list[str]) -> None:

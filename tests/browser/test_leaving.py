@@ -4,10 +4,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 from tests.support.processes import wait_until
-from tests.support.round_phone import COUNT, QUIET, VENOMOUS, begin, phone
+from tests.support.round_phone import COUNT, VENOMOUS, begin, phone
 from tests.support.round_site import RoundHouse
 
 pytestmark = pytest.mark.services
@@ -45,14 +45,6 @@ def house(tmp_path: Path) -> Iterator[RoundHouse]:
     made.open()
     yield made
     made.service.stop()
-
-
-@pytest.fixture
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
-        yield browser
-        browser.close()
 
 
 def is_kept(page: Page) -> bool:

@@ -5,11 +5,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 from dashboards.server import PageServer
 from tests.browser.test_charts import LIVE_MS, drawn, opened
-from tests.browser.test_status_page import DESK, PHONE, QUIET, keep_picture
+from tests.browser.test_status_page import DESK, PHONE, keep_picture
 from tests.support.charted import (
     AIR,
     DAY_MS,
@@ -24,14 +24,6 @@ from tests.support.charted import (
 )
 
 pytestmark = pytest.mark.services
-
-
-@pytest.fixture(scope="module")
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ import pytest
 import zxingcpp
 from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
-from playwright.sync_api import Browser, Page, ViewportSize, expect, sync_playwright
+from playwright.sync_api import Browser, Page, ViewportSize, expect
 
 from dashboards.labels import SIZES, Size
 from dashboards.server import PageServer
@@ -23,7 +23,6 @@ pytestmark = pytest.mark.services
 OUTPUT = Path(__file__).parents[1] / "output"
 PHONE: ViewportSize = {"width": 360, "height": 740}
 DESK: ViewportSize = {"width": 1280, "height": 800}
-QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking"]
 FINGER_PX = 48
 PRESSED = ", ".join(
     f"{each}:visible"
@@ -83,14 +82,6 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
         site = Served(house)
         yield site
         site.server.stop()
-
-
-@pytest.fixture(scope="module")
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
-        yield browser
-        browser.close()
 
 
 def opened(

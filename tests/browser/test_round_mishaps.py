@@ -4,13 +4,13 @@ import re
 from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Browser, Page, Route, expect, sync_playwright
+from playwright.sync_api import Browser, Page, Route, expect
 
 from daemon.access.values import Role
 from daemon.storage.journal import Journal
 from tests.support.accounts import carry, make_account
 from tests.support.processes import wait_until
-from tests.support.round_phone import QUIET, VENOMOUS, phone
+from tests.support.round_phone import VENOMOUS, phone
 from tests.support.round_site import RoundHouse, label_of
 
 pytestmark = [pytest.mark.services, pytest.mark.timeout(240)]
@@ -19,14 +19,6 @@ SENT = "**/rounds/entries"
 NO_ANSWER = "if (!sessionStorage.getItem('well')) { indexedDB.open = () => ({}); }"
 WELL = "sessionStorage.setItem('well', '1')"
 BACK_MS = 40_000
-
-
-@pytest.fixture(scope="module")
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture(scope="module")

@@ -6,22 +6,14 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, expect, sync_playwright
+from playwright.sync_api import Browser, expect
 
-from tests.support.round_phone import COUNT, QUIET, SMALL_PHONE, VENOMOUS, begin, errors_of, fits, phone, photo_bytes
+from tests.support.round_phone import COUNT, SMALL_PHONE, VENOMOUS, begin, errors_of, fits, phone, photo_bytes
 from tests.support.round_site import RoundHouse, label_of
 
 pytestmark = pytest.mark.services
 
 OUTPUT = Path(__file__).parents[1] / "output"
-
-
-@pytest.fixture(scope="module")
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture

@@ -4,21 +4,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, expect, sync_playwright
+from playwright.sync_api import Browser, expect
 
 from daemon.access.values import Role
-from tests.support.round_phone import COUNT, QUIET, VENOMOUS, begin, errors_of, phone, photo_bytes
+from tests.support.round_phone import COUNT, VENOMOUS, begin, errors_of, phone, photo_bytes
 from tests.support.round_site import RoundHouse, label_of
 
 pytestmark = pytest.mark.services
-
-
-@pytest.fixture(scope="module")
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture

@@ -13,7 +13,7 @@ from urllib.parse import urljoin
 
 import pytest
 from PIL import Image
-from playwright.sync_api import Browser, Page, ViewportSize, sync_playwright
+from playwright.sync_api import Browser, Page, ViewportSize
 
 from dashboards.server import PageServer
 from tests.support.demo_site import demo_site
@@ -25,7 +25,6 @@ PAGES, PICTURES = ROOT / "tests" / "output" / "pages", ROOT / "tests" / "output"
 COMMITTED = ROOT / "dashboards" / "pictures"
 PHONE: ViewportSize = {"width": 360, "height": 740}
 DESK: ViewportSize = {"width": 1280, "height": 800}
-QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking"]
 LARGEST_BYTES = 120_000
 COLOURS = 128
 SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
@@ -71,14 +70,6 @@ def url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         server = PageServer(site.app(ending), "127.0.0.1", 0)
         yield server.start()
         server.stop()
-
-
-@pytest.fixture(scope="module")
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
-        yield browser
-        browser.close()
 
 
 def opened(browser: Browser, address: str, size: ViewportSize, scale: float = 1) -> Page:

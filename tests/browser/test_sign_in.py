@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, expect
 
 from daemon.access.values import Role
 from tests.support.accounts import PASSWORD, access_of, carry, make_account, sign_in
@@ -20,20 +20,11 @@ pytestmark = pytest.mark.services
 OUTPUT = Path(__file__).parents[1] / "output"
 PHONE: ViewportSize = {"width": 360, "height": 740}
 DESK: ViewportSize = {"width": 1280, "height": 800}
-QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking"]
 CODE = re.compile(r"[0-9A-Z]{4}(?:-[0-9A-Z]{4}){5}")
 ENDED_MS = 15_000
 FINGER_PX = 48
 PAGES = ("/account", "/account/second-factor", "/set-up/accounts", "/set-up/audit", "/sign-in/confirm?to=/account")
 FOR_STRANGERS = ("/sign-in", "/welcome")
-
-
-@pytest.fixture(scope="module")
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
-        yield browser
-        browser.close()
 
 
 @pytest.fixture(scope="module")

@@ -7,13 +7,14 @@ from pathlib import Path
 
 import httpx
 import pytest
-from playwright.sync_api import Browser, Page, ViewportSize, expect, sync_playwright
+from playwright.sync_api import Browser, Page, ViewportSize, expect
 
 from config.words import AlarmKind, Priority
 from daemon.overview import Overview
 from dashboards.app import create_app
 from dashboards.inbox import Inbox
 from dashboards.server import PageServer
+from dashboards.view import page_view
 from tests.dashboards import samples
 
 pytestmark = pytest.mark.services
@@ -21,15 +22,6 @@ pytestmark = pytest.mark.services
 OUTPUT = Path(__file__).parents[1] / "output"
 PHONE: ViewportSize = {"width": 360, "height": 740}
 DESK: ViewportSize = {"width": 1280, "height": 800}
-QUIET = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 LONG = "Grandmother's" * 12 + " <b>clutch</b>"
 LIVE_MS = 10_000
 
@@ -68,14 +60,6 @@ def site() -> Iterator[Site]:
     site = Site()
     yield site
     site.server.stop()
-
-
-@pytest.fixture(scope="module")
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
-        yield browser
-        browser.close()
 
 
 def opened(browser: Browser, site: Site, size: ViewportSize, path: str = "", dark: bool = False) -> Watched:
@@ -217,6 +201,25 @@ def test_a_word_that_stays_marked_keeps_an_old_page_for_some_seconds_only(browse
     # Without the mark it would have been there by LIVE_MS: what somebody marks to copy stays for so long.
     assert page.evaluate("performance.now()") - marked_ms > LIVE_MS
     page.context.close()
+
+
+def test_a_part_that_was_being_filled_becomes_new_as_soon_as_it_is_not(browser: Browser, site: Site) -> None:
+    watched = opened(browser, site, PHONE)
+    page = watched.page
+    page.evaluate("document.getElementById('now').insertAdjacentHTML('beforeend', '<input id=\"typed\">')")
+    page.locator("#typed").fill("a note that somebody is writing")
+    later_ms = site.now.now_ms + samples.MINUTE_MS
+    site.now = replace(samples.overview(samples.incubator(samples.temperature(29.9))), now_ms=later_ms)
+    # The head of the page has become new, and what somebody writes has stayed.
+    clock = page_view(site.now).clock
+    expect(page.locator("#shown-at")).to_have_text(clock, timeout=LIVE_MS)
+    expect(page.locator("#typed")).to_have_value("a note that somebody is writing")
+    expect(page.locator("#now")).not_to_contain_text("29.9")
+    # Nothing changes any more, and still the part must not stay old.
+    page.locator("#typed").fill("")
+    page.locator("#typed").blur()
+    expect(page.locator("#now")).to_contain_text("29.9", timeout=LIVE_MS)
+    watched.assert_sound()
 
 
 def test_without_scripts_the_page_reads_the_same_and_asks_to_be_loaded_again(browser: Browser, site: Site) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, ViewportSize, expect, sync_playwright
+from playwright.sync_api import Browser, Page, ViewportSize, expect
 
 from daemon.alarms.courier import Courier
 from daemon.contacts import channels
@@ -27,7 +27,6 @@ pytestmark = pytest.mark.services
 OUTPUT = Path(__file__).parents[1] / "output"
 PHONE: ViewportSize = {"width": 360, "height": 740}
 DESK: ViewportSize = {"width": 1280, "height": 800}
-QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking"]
 LIVE_MS = 15_000
 FINGER_PX = 48
 PRESSED = ", ".join(
@@ -88,14 +87,6 @@ def served(tmp_path: Path, receiver: Receiver) -> Iterator[Served]:
         site = Served(house, receiver)
         yield site
         site.stop()
-
-
-@pytest.fixture(scope="module")
-def browser(chromium: str) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
-        yield browser
-        browser.close()
 
 
 def opened(browser: Browser, url: str, size: ViewportSize, *, dark: bool = False) -> tuple[Page, list[str]]:
@@ -221,7 +212,7 @@ def test_a_calibration_is_shown_then_stored_on_a_phone_and_without_scripts(brows
     page.goto(f"{served.url}/set-up/calibration")
     page.get_by_role("link", name=AIR).click()
     page.get_by_label("What is true, °C").first.fill("30,0")
-    page.get_by_label("± of the reference, K").first.fill("0.1")
+    page.get_by_label("How good that thermometer is, ± °C").first.fill("0.1")
     page.get_by_role("button", name="Show what changes").first.click()
     offer = page.locator("#offer")
     expect(offer).to_contain_text("true 30.00 °C, the probe says 30.20")
@@ -237,7 +228,7 @@ def test_a_calibration_is_shown_then_stored_on_a_phone_and_without_scripts(brows
 def test_what_is_shown_before_storing_fits_and_can_be_read_by_anybody(browser: Browser, served: Served) -> None:
     page, errors = opened(browser, f"{served.url}/set-up/calibration/{AIR}", PHONE)
     page.get_by_label("What is true, °C").first.fill("20")
-    page.get_by_label("± of the reference, K").first.fill("0.1")
+    page.get_by_label("How good that thermometer is, ± °C").first.fill("0.1")
     page.get_by_role("button", name="Show what changes").first.click()
     expect(page.locator("#act-one-point")).to_contain_text("so far off it is broken")
     assert_sound(page)

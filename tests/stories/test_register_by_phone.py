@@ -14,11 +14,11 @@ from tests.support.accounts import carry, make_account
 from tests.support.household import MINUTE_MS, House, Probe, now_ms, pack, write_site
 from tests.support.mosquitto import Mosquitto
 from tests.support.processes import wait_until
+from tests.support.round_phone import QUIET
 
 pytestmark = pytest.mark.services
 
 PHONE: ViewportSize = {"width": 360, "height": 740}
-QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking"]
 HOUR_MS = 60 * MINUTE_MS
 FIRST_BOX, SECOND_BOX = "north/upper/N1", "south/low/S1"
 SOUTH = """

@@ -12,11 +12,11 @@ from playwright.sync_api import Browser, BrowserContext, Page, Request, expect, 
 from daemon.access.values import Role
 from tests.support.accounts import PASSWORD, carry, make_account, sign_in
 from tests.support.processes import wait_until
+from tests.support.round_phone import QUIET
 from tests.support.round_site import BOXES, RoundHouse, key_of, label_of
 
 pytestmark = [pytest.mark.services, pytest.mark.timeout(300)]
 
-QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking"]
 LOST_MS, BACK_MS = 10_000, 60_000
 MOST_SENT_BYTES = 200_000
 MOST_RECEIVED_BYTES = 400_000

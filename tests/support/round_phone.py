@@ -12,7 +12,16 @@ from tests.support.round_site import RoundHouse
 
 PHONE: ViewportSize = {"width": 390, "height": 844}
 SMALL_PHONE: ViewportSize = {"width": 360, "height": 740}
-QUIET = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking"]
+QUIET = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+"""A browser that starts as root and asks nobody outside."""
 FINGER_PX = 48
 COUNT = 6
 VENOMOUS = 3
