@@ -1,0 +1,45 @@
+"""The definitions of alarms about the record of a site: its backups and its mirror. Texts for people."""
+
+from config.words import AlarmKind, Priority
+from daemon.alarms.definition import AlarmDefinition
+
+BACKUP = (
+    AlarmDefinition(
+        kind=AlarmKind.BACKUP_FAILING,
+        priority=Priority.LOW,
+        # a share that is mounted again within the hour needs nobody
+        on_delay_s=1800,
+        off_delay_s=0,
+        deadband=0,
+        at_once_beyond=None,
+        cause="The backup folder is full, not mounted or not writable, or a backup fails.",
+        consequence="If this disk dies, the record since the last backup is lost.",
+        first_action="Look at the disk or share of the backups, then run clutchwarden backup.",
+        time_available="days, look today",
+    ),
+    AlarmDefinition(
+        kind=AlarmKind.RESTORE_TEST_FAILED,
+        priority=Priority.LOW,
+        on_delay_s=0,
+        off_delay_s=0,
+        deadband=0,
+        at_once_beyond=None,
+        cause="A backup is damaged, or there was no room to try it.",
+        consequence="If this disk dies, the record may be lost.",
+        first_action="Check the newest one with clutchwarden backup check, then make another.",
+        time_available="days, look today",
+    ),
+    AlarmDefinition(
+        kind=AlarmKind.MIRROR_BEHIND,
+        priority=Priority.LOW,
+        # after a long stop of the service the mirror gets what is left over within seconds
+        on_delay_s=120,
+        off_delay_s=0,
+        deadband=0,
+        at_once_beyond=None,
+        cause="The InfluxDB of the mirror is off, out of reach, full, or does not accept the token.",
+        consequence="Its charts stand still. Nothing is lost: the journal keeps all and sends it later.",
+        first_action="See clutchwarden mirror status, then look at the machine of the InfluxDB.",
+        time_available="days, look this week",
+    ),
+)
