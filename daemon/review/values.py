@@ -67,13 +67,16 @@ class Fact:
     subject: str
     """the channel, the contact or the run that it is about"""
     words: str
+    critical: bool = False
+    """an alarm of the highest priority was raised about it"""
 
 
 @dataclass(frozen=True, slots=True)
 class Incident:
     """Facts that belong together, with the cause that the journal shows and the sentences that speak for it.
 
-    `incident_id` is 0 where it has not been stored.
+    `incident_id` is 0 where it has not been stored. `places` are those of its facts; a fact about the whole site adds
+    none. `review` says why people have to review it; empty where no rule asks for that.
     """
 
     incident_id: int
@@ -82,6 +85,12 @@ class Incident:
     cause: Cause
     evidence: tuple[str, ...]
     places: tuple[str, ...]
+    review: str = ""
+
+    @property
+    def needs_review(self) -> bool:
+        """True where a rule asks people to say what it was, what they did and what came of it."""
+        return bool(self.review)
 
 
 class Verdict(StrEnum):
