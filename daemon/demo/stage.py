@@ -2,7 +2,6 @@
 
 import contextlib
 import json
-import sqlite3
 import tempfile
 import threading
 import time
@@ -26,15 +25,18 @@ from daemon.clock import AcceleratedClock
 from daemon.clutches import register
 from daemon.commands.site_folder import SiteFolder
 from daemon.demo import scenario
+from daemon.demo.pace import Pace
+from daemon.demo.past_night import PastNight, last_night
+from daemon.demo.past_rounds import walk_through
 from daemon.service import Service, Stated
-from daemon.storage import alarm_log, heat, outbox, rounds, samples
+from daemon.storage import alarm_log, heat, outbox, samples
 from daemon.storage.audit import HOST
 from daemon.storage.journal import Journal
 from sensors.decoder import Decoder
 from sensors.feed import Command, Feed
 from sensors.publisher import ProbePublisher
 from sensors.reading import Reading
-from sensors.simulation.world import SimulatedSite, history
+from sensors.simulation.world import SimulatedSite
 
 RATE = 300.0
 FAILS_AFTER_S = 2.0
@@ -42,9 +44,12 @@ RESTORED_AFTER_S = 8.0
 """real seconds after the alert came"""
 SIGNED_IN_FAILS_AFTER_S, SIGNED_IN_RESTORED_AFTER_S = 6.0, 60.0
 """the same where somebody has signed in, and is to see the alarm come, open it and acknowledge it"""
-ROUND_MINUTES = 30
 BATCH = 5_000
 LOOK_S = 0.1
+_PACES = {
+    False: "A round goes on: the clock of the demo runs in real time.",
+    True: f"No round goes on: the clock of the demo runs {RATE:g} times faster than real time.",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,14 +121,26 @@ class Demo:
             for clutch in scenario.invented_clutches(now_ms):
                 journal.write(partial(register.add_clutch, new=clutch, who="demo", now_ms=now_ms))
             for incubator in site.site.incubators:
-                journal.write(partial(_round_of, incubator_id=incubator.id, now_ms=now_ms))
+                walked = partial(walk_through, site=site.site, profiles=site.profiles, incubator=incubator.id)
+                journal.write(partial(walked, now_ms=now_ms))
             ids = journal.write(lambda conn: samples.channel_ids(conn, channels.values()))
             task = progress.add_task(f"Inventing {scenario.HISTORY_DAYS} days of readings", total=steps)
-            for batch in _batches(site, start_ms, now_ms):
-                journal.write(partial(samples.append, ids=ids, readings=batch))
-                progress.advance(task, len({(row.channel.split("/")[0], row.measured_at_ms) for row in batch}))
-            # Nobody watched while this was invented: heat is counted from it, alarms are not raised for it.
+            night = last_night(now_ms, site.site.time_zone)
+            past = PastNight(journal, site.site, site.settings, site.profiles, night)
+            world = SimulatedSite(site.site, start_ms, seed=scenario.SEED, set_points_c=scenario.SET_POINTS_C)
+            past.befall(world)
+
+            def store(until_ms: int) -> None:
+                for batch in _batches(world, until_ms):
+                    journal.write(partial(samples.append, ids=ids, readings=past.heard(batch)))
+                    progress.advance(task, len({(row.channel.split("/")[0], row.measured_at_ms) for row in batch}))
+
+            store(night.watched_from_ms)
+            past.watch(store)
+            store(now_ms)
+            # But for that night nobody watched: heat is counted from all of it, alarms are not raised for the rest.
             journal.write(lambda conn: heat.set_cursor(conn, samples.count(conn)))
+            past.write_runs(start_ms, now_ms)
 
     def _announce(self, service: Service, *, open_browser: bool) -> None:
         url = service.page_url or ""
@@ -134,8 +151,7 @@ class Demo:
                 f"{self._way_in(service)}"
                 f"{'As soon as you have signed in' if self._sign_in else 'In a moment'} the heater of the "
                 f"{scenario.FAILING_INCUBATOR} cabinet fails.\n"
-                f"A round of {ROUND_MINUTES} minutes is over here after {ROUND_MINUTES * 60 / RATE:g} seconds. "
-                "Ctrl-C ends the demo.",
+                "While a round goes on the clock runs in real time, so that you can walk one. Ctrl-C ends the demo.",
                 title="clutchwarden demo",
             )
         )
@@ -153,11 +169,11 @@ class Demo:
 
     def _live(self, site: SiteFolder, service: Service, clock: AcceleratedClock) -> None:
         world = SimulatedSite(site.site, clock.now_ms(), seed=scenario.SEED, set_points_c=scenario.SET_POINTS_C)
-        feed = Feed(site.site, world, self._outlet, clock.now_ms, RATE)
+        feed = Feed(site.site, world, self._outlet, clock.now_ms, lambda: clock.rate)
         publishing = threading.Thread(target=feed.run, args=(self._stop,), name="demo-probes", daemon=True)
         publishing.start()
         try:
-            self._play(service, feed)
+            self._play(service, feed, Pace(service.journal, clock))
         finally:
             self._stop.set()
             publishing.join(15)
@@ -165,7 +181,7 @@ class Demo:
     def _outlet(self, probe_id: str) -> ProbePublisher:
         return ProbePublisher(probe_id, "127.0.0.1", self._broker_port, protocol="3.1.1")
 
-    def _play(self, service: Service, feed: Feed) -> None:
+    def _play(self, service: Service, feed: Feed, pace: Pace) -> None:
         """The heater fails, the alert comes, the heater is mended, the all-clear comes."""
         failed = restored = False
         fails_after_s = SIGNED_IN_FAILS_AFTER_S if self._sign_in else FAILS_AFTER_S
@@ -176,6 +192,8 @@ class Demo:
             now = time.monotonic()
             if self._seconds is not None and now - self._began >= self._seconds:
                 return
+            if pace.look():
+                self._console.print(Text(_PACES[pace.is_fast]))
             if began is None and not (self._sign_in and service.access.needs_first()):
                 began = now
             if not failed and began is not None and now - began >= fails_after_s:
@@ -209,24 +227,9 @@ class Demo:
             )
 
 
-def _round_of(conn: sqlite3.Connection, incubator_id: str, now_ms: int) -> None:
-    """Somebody went through the boxes two days ago."""
-    begun_ms = now_ms - 2 * scenario.DAY_MS
-    rounds.start(conn, incubator_id, "demo", begun_ms, 20 * 60_000)
-    rounds.end(conn, incubator_id, "demo", "invented", begun_ms + 15 * 60_000)
-
-
-def _batches(site: SiteFolder, start_ms: int, end_ms: int) -> Iterator[list[Reading]]:
+def _batches(world: SimulatedSite, end_ms: int) -> Iterator[list[Reading]]:
     batch: list[Reading] = []
-    past = history(
-        site.site,
-        start_ms,
-        end_ms,
-        seed=scenario.SEED,
-        set_points_c=scenario.SET_POINTS_C,
-        every_s=scenario.HISTORY_EVERY_S,
-    )
-    for measured_at_ms, probe, values in past:
+    for measured_at_ms, probe, values in world.readings(end_ms, scenario.HISTORY_EVERY_S):
         batch += [
             Reading(f"{probe}/{name}", measured_at_ms, measured_at_ms, value, 0) for name, value in values.items()
         ]
