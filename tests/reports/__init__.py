@@ -1,0 +1,1 @@
+"""Tests of the reports that are handed on."""
