@@ -1,0 +1,50 @@
+"""What the agent sends, as SenML packs (RFC 8428). Pure.
+
+Number and start of the board go as records of their own, `seq` and `boot`: names are ours to give, while a new label
+would need an entry in the registry of labels (section 12.2), and a receiver that knows neither name passes them over.
+"""
+
+import json
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from sensors.agent.lines import Line, read_values
+from sensors.publisher import senml_pack
+
+SEQUENCE, BOOT = "seq", "boot"
+RESERVED = frozenset({SEQUENCE, BOOT})
+"""Names that no channel may have."""
+LEAF = "agent"
+"""The state of the agent goes to `<prefix>/<probe>/agent`, retained."""
+_SHORT_BOOT = 8
+
+
+class State(NamedTuple):
+    """How the agent is with one probe. Counts are since the spool was begun; `missed` since the agent started."""
+
+    waiting: int
+    given_up: int
+    damaged: int
+    undated: int
+    missed: int
+    clock: str
+    disk: str
+    faults: Mapping[str, str]
+
+
+def measure_pack(line: Line, moment_ms: int) -> bytes:
+    """Write one line of the spool as a message. Number and start make each message tell that it is the only one."""
+    beside = ({"n": SEQUENCE, "u": "count", "v": line.number}, {"n": BOOT, "vs": line.boot[:_SHORT_BOOT]})
+    return senml_pack(moment_ms, read_values(line.values), beside)
+
+
+def state_pack(state: State, moment_ms: int | None) -> bytes:
+    """Write the state of the agent; a channel with a fault has the reason as its text."""
+    counts = {"waiting": state.waiting, "given-up": state.given_up, "damaged": state.damaged}
+    counts |= {"undated": state.undated, "missed": state.missed}
+    records: list[dict[str, object]] = [{"n": name, "u": "count", "v": count} for name, count in counts.items()]
+    records += [{"n": "clock", "vs": state.clock}, {"n": "disk", "vs": state.disk}]
+    records += [{"n": f"fault/{channel}", "vs": sentence} for channel, sentence in state.faults.items()]
+    if moment_ms is not None:
+        records[0] = {"bt": moment_ms / 1000, **records[0]}
+    return json.dumps(records, separators=(",", ":"), ensure_ascii=False).encode()

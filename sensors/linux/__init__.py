@@ -1,0 +1,1 @@
+"""Thermometers, humidity sensors and contacts as Linux shows them: files of sysfs, character files, commands."""

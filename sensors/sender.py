@@ -1,0 +1,244 @@
+"""Sends what waits for the broker: one probe, one connection, acknowledged, in order, with a Last Will.
+
+A Last Will belongs to a connection, and each probe has to have its own. The thread runs paho's reading and writing
+itself, so that a fault ends one session and not the sending. What waits is kept elsewhere, in memory or on disk: a
+`Line`. Standard: MQTT 5.0 and 3.1.1 (OASIS).
+"""
+
+import contextlib
+import logging
+import random
+import select
+import socket
+import threading
+import time
+from typing import Any, Literal, Protocol
+
+import paho.mqtt.client as paho
+from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
+from paho.mqtt.reasoncodes import ReasonCode
+
+log = logging.getLogger("clutchwarden.probe")
+
+CONNECT_SECONDS = 10.0
+KEEP_ALIVE_SECONDS = 30
+GOODBYE_SECONDS = 2.0
+LARGEST_WINDOW = 10
+"""Messages under way without an acknowledgement; brokers commonly allow 20."""
+_HOUSEKEEPING_SECONDS = 1.0
+
+
+class Line(Protocol):
+    """What waits to be sent, in order. Asked by the sending thread alone."""
+
+    def rewind(self) -> None:
+        """Begin again with the oldest that is not acknowledged: a new session has begun."""
+
+    def next(self) -> tuple[int, bytes] | None:
+        """Give what comes next, by a number of its own; None for nothing now."""
+
+    def acknowledge(self, number: int) -> None:
+        """The broker has it."""
+
+    def told(self) -> str:
+        """Say how many wait and how many were given up, as a part of a sentence."""
+
+
+class _SessionEndedError(Exception):
+    """The connection is gone or was refused; the text says why."""
+
+
+class Sender:
+    """Publishes what is in a line to `<prefix>/<probe>/measure`, and the retained status to `<prefix>/<probe>/status`.
+
+    A message is sent until the broker has acknowledged it (QoS 1: at least once). `pause_s` is the shortest and the
+    longest pause between attempts to connect; a random share of it is waited.
+    """
+
+    def __init__(
+        self,
+        line: Line,
+        probe_id: str,
+        host: str,
+        port: int,
+        *,
+        username: str | None = None,
+        password: str | None = None,
+        protocol: Literal["5", "3.1.1"] = "5",
+        prefix: str = "clutchwarden",
+        pause_s: tuple[float, float] = (1.0, 30.0),
+    ) -> None:
+        self.probe_id = probe_id
+        self._line = line
+        self._host, self._port = host, port
+        self._username, self._password = username, password
+        self._five = protocol == "5"
+        self._topic = f"{prefix}/{probe_id}/"
+        self._pause_s = pause_s
+        self._under_way: dict[int, int] = {}
+        self._notice: tuple[str, bytes] | None = None
+        self._notice_sent: tuple[str, bytes] | None = None
+        self._stop = threading.Event()
+        self._connected = False
+        self._failure = ""
+        self._told = ""
+        self._wake_reader, self._wake_writer = socket.socketpair()
+        for end in (self._wake_reader, self._wake_writer):
+            end.setblocking(False)
+        self._thread = threading.Thread(target=self._run, name=f"probe-{probe_id}", daemon=True)
+
+    def start(self) -> None:
+        """Begin to connect; returns at once, with or without a broker."""
+        self._thread.start()
+
+    @property
+    def connected(self) -> bool:
+        """True while the broker has accepted the connection."""
+        return self._connected
+
+    def notice(self, leaf: str, payload: bytes) -> None:
+        """Have `<prefix>/<probe>/<leaf>` say this, retained, from now on or from the next connection on."""
+        self._notice = (leaf, payload)
+        self.wake()
+
+    def wake(self) -> None:
+        """Let the sending thread look at once whether there is something to send."""
+        with contextlib.suppress(OSError):  # full: it wakes anyway; closed: nobody is left to wake
+            self._wake_writer.send(b"w")
+
+    def stop(self) -> None:
+        """Say `offline` and leave in good order."""
+        self._stop.set()
+        self.wake()
+        if self._thread.is_alive():
+            self._thread.join(CONNECT_SECONDS + GOODBYE_SECONDS)
+        if not self._thread.is_alive():
+            self._wake_reader.close()
+            self._wake_writer.close()
+
+    def _run(self) -> None:
+        pause_s = self._pause_s[0]
+        while not self._stop.is_set():
+            failure = self._attempt()
+            pause_s = self._pause_s[0] if self._connected else min(pause_s * 2, self._pause_s[1])
+            self._connected = False
+            if failure:
+                self._tell(failure)
+                # A random share, so that many probes do not come back in the same moment.
+                self._stop.wait(pause_s * (0.5 + random.random() / 2))  # noqa: S311 - no secret depends on it
+
+    def _attempt(self) -> str:
+        """Hold one session; gives why it ended, or nothing where it ended in good order."""
+        client = self._client()
+        try:
+            self._session(client)
+        except _SessionEndedError as ended:
+            return str(ended)
+        except OSError as error:
+            return f"cannot reach {self._host}:{self._port} ({error.strerror or error})"
+        except Exception as error:  # a fault of ours must not end sending for good
+            log.exception("The session of probe %s ended by a fault in the program; a new one follows.", self.probe_id)
+            return f"fault in the program: {type(error).__name__}"
+        finally:
+            _cut(client)
+        return ""
+
+    def _session(self, client: paho.Client) -> None:
+        self._failure = ""
+        self._under_way.clear()
+        self._notice_sent = None
+        self._line.rewind()
+        client.connect(self._host, self._port, KEEP_ALIVE_SECONDS)
+        deadline = time.monotonic() + CONNECT_SECONDS
+        while not self._connected and not self._stop.is_set():
+            self._turn(client)
+            if time.monotonic() > deadline:
+                raise _SessionEndedError(f"{self._host}:{self._port} accepted the connection but did not answer")
+        if self._stop.is_set() and not self._connected:
+            return
+        self._tell("")
+        client.publish(self._topic + "status", b"online", qos=1, retain=True)
+        while not self._stop.is_set():
+            self._send(client)
+            self._turn(client)
+        self._leave(client)
+
+    def _leave(self, client: paho.Client) -> None:
+        goodbye = client.publish(self._topic + "status", b"offline", qos=1, retain=True)
+        deadline = time.monotonic() + GOODBYE_SECONDS
+        while not goodbye.is_published() and time.monotonic() < deadline:
+            self._turn(client)
+        client.disconnect()
+
+    def _send(self, client: paho.Client) -> None:
+        """Hand over what is next in line, as far as the window allows."""
+        while len(self._under_way) < LARGEST_WINDOW and (following := self._line.next()) is not None:
+            number, payload = following
+            info = client.publish(self._topic + "measure", payload, qos=1)
+            self._under_way[info.mid] = number
+        notice = self._notice
+        if notice is not None and notice != self._notice_sent:
+            client.publish(self._topic + notice[0], notice[1], qos=1, retain=True)
+            self._notice_sent = notice
+
+    def _turn(self, client: paho.Client) -> None:
+        """Wait for the network or a new reading, then read and write what is due."""
+        connection: Any = client.socket()
+        if connection is None:
+            raise _SessionEndedError(self._failure or "the connection was lost")
+        writing = [connection] if client.want_write() else []
+        readable, writable, _ = select.select([connection, self._wake_reader], writing, [], _HOUSEKEEPING_SECONDS)
+        if self._wake_reader in readable:
+            self._wake_reader.recv(4096)
+        codes = [client.loop_read() if connection in readable else MQTTErrorCode.MQTT_ERR_SUCCESS]
+        if connection in writable:
+            codes.append(client.loop_write())
+        codes.append(client.loop_misc())
+        failed = [code for code in codes if code is not MQTTErrorCode.MQTT_ERR_SUCCESS]
+        if self._failure or failed:
+            raise _SessionEndedError(self._failure or paho.error_string(failed[0]).rstrip(".").lower())
+
+    def _client(self) -> paho.Client:
+        client = paho.Client(
+            CallbackAPIVersion.VERSION2,
+            client_id=f"clutchwarden-probe-{self.probe_id}",
+            protocol=MQTTProtocolVersion.MQTTv5 if self._five else MQTTProtocolVersion.MQTTv311,
+        )
+        if self._username is not None:
+            client.username_pw_set(self._username, self._password)
+        client.will_set(self._topic + "status", b"offline", qos=1, retain=True)
+
+        def on_connect(_client: paho.Client, _data: Any, _flags: Any, reason: ReasonCode, _properties: Any) -> None:
+            if reason.is_failure:
+                self._failure = f"the broker refused the connection: {reason.getName().lower()}"
+            else:
+                self._connected = True
+
+        def on_publish(_client: paho.Client, _data: Any, message_id: int, reason: ReasonCode, _properties: Any) -> None:
+            if reason.is_failure:
+                # Kept and sent again after a pause: a quota or a right may be put in order meanwhile.
+                self._failure = f"the broker refused a message: {reason.getName().lower()}"
+                return
+            number = self._under_way.pop(message_id, None)
+            if number is not None:
+                self._line.acknowledge(number)
+
+        client.on_connect = on_connect
+        client.on_publish = on_publish
+        return client
+
+    def _tell(self, failure: str) -> None:
+        """Say a change once, not every attempt."""
+        if failure and failure != self._told:
+            log.warning("Probe %s is not connected: %s. Trying again until it is.", self.probe_id, failure)
+        elif not failure:
+            log.info("Probe %s is connected; %s.", self.probe_id, self._line.told())
+        self._told = failure
+
+
+def _cut(client: paho.Client) -> None:
+    """Close a connection that may be broken; a Last Will follows where no goodbye was said."""
+    connection: Any = client.socket()
+    if connection is not None:
+        with contextlib.suppress(OSError):
+            connection.close()
