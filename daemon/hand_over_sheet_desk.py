@@ -8,7 +8,6 @@ from config.site import Site
 from config.species import SpeciesProfile
 from daemon.alarm_board_values import AlarmList
 from daemon.box_sheets import BoxSheets
-from daemon.calendar_feed_keeper import rounds_due_ms
 from daemon.clutches import register
 from daemon.hand_over_sheet import (
     HandOver,
@@ -23,6 +22,7 @@ from daemon.hand_over_sheet import (
 from daemon.overview import Overview
 from daemon.people_values import PeopleNow
 from daemon.rounds.need import CareTimes, need_of
+from daemon.rounds_now import rounds_due_ms
 from daemon.storage import audit, calibrations, hand_over_notes
 from daemon.storage.audit import Change
 from daemon.storage.journal import Journal

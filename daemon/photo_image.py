@@ -12,7 +12,7 @@ from config.errors import StatedError
 if TYPE_CHECKING:
     from PIL import Image
 
-LONGEST_SIDE = 1_600
+LONGEST_SIDE, THUMBNAIL_SIDE = 1_600, 240
 MOST_BYTES = 400_000
 MOST_SENT_BYTES = 20_000_000
 """What a phone makes is smaller than this. Project choice."""
@@ -68,6 +68,25 @@ def small_photo(sent: bytes) -> SmallPhoto:
         raise StatedError("this is no photo that can be read", _SEND) from None
     except (OSError, ValueError, TypeError, SyntaxError, EOFError, MemoryError, struct.error, zlib.error):
         raise StatedError("this photo is damaged and cannot be read", "Take it anew.") from None
+
+
+def thumbnail(kept: bytes) -> bytes:
+    """Make a small picture of a photo as it is kept, for pages that show many. Raises StatedError.
+
+    A JPEG is read at an eighth of its size: some milliseconds.
+    """
+    from PIL import Image, JpegImagePlugin
+
+    del JpegImagePlugin
+    try:
+        with Image.open(io.BytesIO(kept), formats=("JPEG",)) as image:
+            image.draft("RGB", (THUMBNAIL_SIDE, THUMBNAIL_SIDE))
+            image.thumbnail((THUMBNAIL_SIDE, THUMBNAIL_SIDE))
+            out = io.BytesIO()
+            image.convert("RGB").save(out, "JPEG", quality=75)
+            return out.getvalue()
+    except (OSError, ValueError, TypeError, SyntaxError, EOFError, struct.error):
+        raise StatedError("this photo is damaged and cannot be read", "Look at its file.") from None
 
 
 def _upright(image: "Image.Image") -> "Image.Image":

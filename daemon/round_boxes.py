@@ -44,7 +44,7 @@ class RoundBoxes:
                 stop,
                 state_of(stop.key, said[whose]) if whose in said else None,
                 sheets[stop.key] if stop in once else None,
-                len(shown.get(whose, ())),
+                tuple(shown.get(whose, ())),
             )
             for whose, stop in about.items()
         ]

@@ -10,7 +10,7 @@ takes longer, start the next one when the one before is closed.
 
 import sqlite3
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -30,7 +30,7 @@ from daemon.rounds.cautions import cautions
 from daemon.rounds.hints import SHOWN_FIRST, hints
 from daemon.rounds.need import CareTimes, need_of
 from daemon.rounds.sheet import BoxSheet
-from daemon.rounds.summary import Summary, summary
+from daemon.rounds.summary import BoxOfRound, Summary, summary
 from daemon.rounds.values import (
     ALL_WELL_THROUGH_LID_WORDS,
     ALL_WELL_WORDS,
@@ -94,8 +94,7 @@ class RoundDesk:
             here = {one.id: self._sheets.stops(conn, now_ms, [one.id]) for one in self._site.incubators}
         found = []
         for one in self._site.incubators:
-            since_ms = care.eggs_since_ms(lying, one.id, now_ms)
-            last = last_ms.get(one.id)
+            since_ms, last = care.eggs_since_ms(lying, one.id, now_ms), last_ms.get(one.id)
             due_ms = None if since_ms is None else care.next_round_ms(last, since_ms, self._care.round_every_days)
             clutches = sum(not each.is_empty for each in here[one.id])
             found.append(IncubatorDue(one.id, one.name, going.get(one.id), last, due_ms, len(here[one.id]), clutches))
@@ -178,12 +177,15 @@ class RoundDesk:
             sheet = self._sheets.read(conn, [stop], until_ms, number)[stop.key]
             state: BoxState | None = None
             shown: tuple[Photo, ...] = ()
-            if number is not None:
+            before: tuple[Photo, ...] = ()
+            if sheet.last is not None:
+                last = sheet.last.findings[-1].round_number
+                _, before = self._boxes.of_stops(conn, last, [stop])[stop.key]
+            if number is None:
+                shown, before = before, ()
+            else:
                 state, shown = self._boxes.of_stops(conn, number, [stop])[stop.key]
-            elif sheet.last is not None:
-                before = sheet.last.findings[-1].round_number
-                _, shown = self._boxes.of_stops(conn, before, [stop])[stop.key]
-        return self._view(stop, found, sheet, state, shown)
+        return replace(self._view(stop, found, sheet, state, shown), last_photos=before)
 
     def sheets(self, walk: Walk) -> dict[str, BoxView]:
         """Give what `sheet` gives for each box of a walk, by key, for hardly more than what one of them costs."""
@@ -217,9 +219,10 @@ class RoundDesk:
         who: str,
         entry_id: str = "",
         made_ms: int | None = None,
+        shown: int | None = None,
     ) -> Photo | Already | Refused:
-        """Keep a photo of a box, made small and freed of everything but the picture; sent again it is stored once."""
-        return self._photos.add(round_number, box, photo_id, data, who, entry_id, made_ms, self._now_ms())
+        """Keep a photo of a box, made small and freed of all but the picture, once. See `RoundPhotos.add`."""
+        return self._photos.add(round_number, box, photo_id, data, who, entry_id, made_ms, self._now_ms(), shown)
 
     def photo(self, photo_id: str) -> tuple[Photo, Path] | None:
         """Give a photo and its file; None where there is none."""
@@ -229,6 +232,11 @@ class RoundDesk:
 
     def summary(self, round_number: int) -> Summary | None:
         """Give what a round came to so far, or in the end; None where there is no such round."""
+        found = self.record(round_number)
+        return None if found is None else found[0]
+
+    def record(self, round_number: int) -> tuple[Summary, list[BoxOfRound]] | None:
+        """Give the summary of a round with each of its boxes; None where there is no such round."""
         now_ms = self._now_ms()
         with self._journal.read() as conn:
             found = rounds.of_number(conn, round_number)
@@ -240,12 +248,12 @@ class RoundDesk:
             last_ms = rounds.last_ended_ms(conn).get(incubator)
         seen_ms = now_ms if found.round.ended_ms is None else last_ms
         due_ms = None if since_ms is None else care.next_round_ms(seen_ms, since_ms, self._care.round_every_days)
-        return summary(found, boxes, due_ms, self._zone)
+        return summary(found, boxes, due_ms, self._zone), boxes
 
-    def newest(self, limit: int = 20) -> tuple[RoundOnRecord, ...]:
-        """Give the rounds that were started last, the newest first."""
+    def newest(self, limit: int = 20, before: int | None = None) -> tuple[RoundOnRecord, ...]:
+        """Give the rounds that were started last, or before the one with this number, the newest first."""
         with self._journal.read() as conn:
-            return tuple(rounds.newest(conn, limit))
+            return tuple(rounds.newest(conn, limit, before))
 
     def _stop(self, conn: sqlite3.Connection, key: str, *moments_ms: int) -> Stop | None:
         """Give the stop with this key at the first of these moments at which there was one."""

@@ -6,9 +6,11 @@ import sqlite3
 from pathlib import Path
 
 from config.errors import StatedError
+from daemon.clutches.rows import by_number
 from daemon.photo_image import small_photo
 from daemon.round_entries import RefusedError, RoundEntries
 from daemon.rounds.entries import is_uuid, moment_of
+from daemon.rounds.stops import last_lay_ms, place_of
 from daemon.rounds.values import Already, Photo, Refused
 from daemon.storage import photos, rounds
 from daemon.storage.journal import Journal
@@ -35,8 +37,12 @@ class RoundPhotos:
         entry_id: str,
         made_ms: int | None,
         now_ms: int,
+        shown: int | None = None,
     ) -> Photo | Already | Refused:
-        """Keep a photo; the same id again is stored once. A refusal says why, and costs nothing that was entered."""
+        """Keep a photo; the same id again is stored once. A refusal says why, and costs nothing that was entered.
+
+        `shown`: the clutch that the page showed, 0 for an empty box, None where that is not known.
+        """
         refused = self._refusal(photo_id, who, entry_id)
         if refused is not None:
             return refused
@@ -44,7 +50,7 @@ class RoundPhotos:
             if photos.with_id(conn, photo_id) is not None:
                 return Already(photo_id)
             try:
-                clutch_id = self._clutch_id(conn, round_number, box, made_ms, now_ms)
+                clutch_id = self._clutch_id(conn, round_number, box, made_ms, now_ms, shown)
             except RefusedError as error:
                 return error.refused
         try:
@@ -86,12 +92,17 @@ class RoundPhotos:
         return None if who.strip() else Refused("nobody is named for this photo", "Say who took it.", "who")
 
     def _clutch_id(
-        self, conn: sqlite3.Connection, round_number: int, box: str, made_ms: int | None, now_ms: int
+        self, conn: sqlite3.Connection, round_number: int, box: str, made_ms: int | None, now_ms: int, shown: int | None
     ) -> int | None:
         found = rounds.of_number(conn, round_number)
         if found is None:
             raise RefusedError(Refused(f"there is no round no. {round_number}", "Load the page again.", "round"))
         at_ms, _ = moment_of(made_ms, found.round.started_ms, now_ms, found.round.ended_ms)
+        place = place_of(box)[0]
+        meant = by_number(conn, shown) if shown and place.partition("/")[0] == found.round.incubator else None
+        if meant is not None and last_lay_ms(meant, place, found.round.started_ms, at_ms) is not None:
+            # Whoever took it had this clutch before them, whatever lies there by now and whatever their clock says.
+            return meant.clutch_id
         return self._entries.stop(conn, found, box, at_ms).clutch_id
 
 

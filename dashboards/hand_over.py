@@ -9,6 +9,7 @@ from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from daemon.hand_over_sheet import HandOver, Note
+from daemon.overview import Overview
 from dashboards import figures
 from dashboards.hand_over_lines import (
     Line,
@@ -18,6 +19,7 @@ from dashboards.hand_over_lines import (
     duty_lines,
     hatch_lines,
     people_lines,
+    round_lines,
     short,
     thermometer_lines,
     told_alarms,
@@ -26,6 +28,8 @@ from dashboards.hand_over_lines import (
 )
 from dashboards.hand_over_room import chosen, room_beside
 from dashboards.hand_over_words import CAUTIONS, HOW_TO_ACKNOWLEDGE, WHAT_TO_DO, Action
+from dashboards.rounds_last import last_round_view
+from dashboards.rounds_paths import ROUNDS_PATH
 
 HAND_OVER_PATH = "/hand-over"
 HAND_OVER_SETUP_PATH = "/set-up/hand-over"
@@ -114,10 +118,16 @@ def _parts(found: HandOver, zone: ZoneInfo) -> list[Part]:
         Part("boxes", "Boxes to look after", box_lines(found.boxes), "None stands out.", "/rounds"),
         Part("untold", "Not told at present", untold_of(overview, zone), "Everything is told.", "/alarms"),
         Part("warmth", "How warm it is", thermometer_lines(overview), "Nothing is measured.", "/"),
+        Part("round", "Last round", round_lines(overview, zone), "None was ended yet.", _summary_path(overview, zone)),
         Part("due", "Due within 14 days", due_lines(found.due, zone, now_ms), "Nothing.", "/rounds"),
         Part("duty", "On duty", duty_lines(people, zone), "Nobody is stated.", "/people"),
         Part("people", "Who is reached, and how", people_lines(people, zone), "Nobody.", "/people"),
     ]
+
+
+def _summary_path(overview: Overview, zone: ZoneInfo) -> str:
+    last = last_round_view(overview.last_round, overview.now_ms, zone)
+    return ROUNDS_PATH if last is None else last.path
 
 
 def _section(part: Part, shown: int) -> Section:

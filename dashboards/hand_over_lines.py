@@ -12,6 +12,7 @@ from daemon.overview import ChannelNow, IncubatorNow, Overview
 from daemon.people_values import PeopleNow, PersonNow
 from dashboards import figures
 from dashboards.alarms import alarm_word
+from dashboards.rounds_last import last_round_view
 from dashboards.standing import ALARM_SHAPES, PRIORITY_TONES, Mark, Shape, Tone, standing, standing_mark
 from dashboards.untold import untold_lines
 
@@ -139,6 +140,15 @@ def _hatch_line(clutch: Hatching, zone: ZoneInfo, now_ms: int) -> Line:
         told.append(f"In 9 of 10 cases: {days}, likely {likely}.{late}")
     name = f"{short(clutch.label, _LONGEST_LABEL)}, {short(clutch.species_name, 24)}"
     return Line(name, short(f"{' '.join(told)} {short(clutch.name, _LONGEST_PLACE)}."))
+
+
+def round_lines(overview: Overview, zone: ZoneInfo) -> list[Line]:
+    """The round that was ended last, and what whoever ended it wrote for the next one."""
+    last = last_round_view(overview.last_round, overview.now_ms, zone)
+    if last is None:
+        return []
+    found = [Line(f"{last.when[:1].upper()}{last.when[1:]}", short(last.text))]
+    return [*found, Line("Noted", last.note)] if last.note else found
 
 
 def due_lines(due: Sequence[Due], zone: ZoneInfo, now_ms: int) -> list[Line]:

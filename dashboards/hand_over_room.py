@@ -8,7 +8,7 @@ from collections.abc import Sequence
 
 from dashboards.hand_over_lines import Line
 
-ROWS = 104
+ROWS = 100
 """Of a column and of the other one, beside what stands on every sheet."""
 ROW, WIDE_ROW = 56, 112
 """Characters in a row of a column, and across both."""

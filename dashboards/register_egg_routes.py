@@ -118,6 +118,9 @@ class _Eggs:
         wish = eggs.saying_of(eggs.SEVERAL, form, None, zone)
         if isinstance(wish, Typed):
             return self.all(number, wish, 422)
+        early = self._early(found, eggs.SEVERAL, form, wish)
+        if early is not None:
+            return self.all(number, early, 422)
         answer = self._say(found, form, wish)
         path = clutch_path(found.clutch.clutch_id, "eggs")
         outcome = answered(answer, eggs.SEVERAL, form, path)
@@ -149,6 +152,9 @@ class _Eggs:
             wish = eggs.saying_of(wanted, form, egg, self._pages.zone)
             if isinstance(wish, Typed):
                 return wish, 422
+            early = self._early(found, wanted, form, wish)
+            if early is not None:
+                return early, 422
             return answered(self._say(found, form, wish), wanted, form, clutch_path(number, "eggs"))
         path = clutch_path(number, f"eggs/{egg.number}")
         if wanted == eggs.MARK:
@@ -168,6 +174,15 @@ class _Eggs:
         if not form.get("which"):
             return Typed(wanted, form, {"which": "Choose the other egg."}), 422
         return answered(asked(lambda: desk.say_which(number, event, form["which"], who)), wanted, form, path)
+
+    def _early(self, found: OneClutch, wanted: str, form: Mapping[str, str], wish: eggs.Saying) -> Typed | None:
+        now_ms = self._pages.now_ms()
+        at_ms = now_ms if wish.at_ms is None else wish.at_ms
+        if not found.clutch.laid_from_ms <= at_ms <= now_ms:
+            # The register refuses that, and says why.
+            return None
+        asked_of = eggs.ask_of_early(form, wish.state, at_ms, self._pages.earliest_hatching_ms(found.clutch))
+        return Typed(wanted, form, {eggs.SURE: asked_of}) if asked_of else None
 
     def _say(self, found: OneClutch, form: Mapping[str, str], wish: eggs.Saying) -> object:
         desk, number, who = desk_of(self._pages, found, form), found.clutch.clutch_id, visitor_name(AT_THE_PAGE)

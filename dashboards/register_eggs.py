@@ -1,7 +1,9 @@
 """The eggs of a clutch as chips, what can be said of them, and how that is read. Pure."""
 
+import math
+import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 from daemon.clutches.eggs import REASON_WORDS, STATE_WORDS, Egg, EggEvent, EggState, Reason, course
@@ -14,6 +16,9 @@ from dashboards.setup_forms import Field, FormView, Typed, filled
 
 SAY, SEVERAL, MARK, MARKS, OTHER_EGG = "say", "several", "mark", "marks", "other-egg"
 MARKS_AT_ONCE = 100
+SURE = "sure"
+_DAY_MS = 86_400_000
+_SPAN = re.compile(r"(\d)\s*-\s*(\d)")
 _STATES = tuple((each.value, STATE_WORDS[each]) for each in EggState)
 _REASONS = (("", "none"), *((each.value, REASON_WORDS[each]) for each in Reason))
 _SHAPES = {
@@ -76,7 +81,7 @@ def say_form(clutch_id: int, egg: Egg, mark: int, typed: Typed | None) -> FormVi
     path = clutch_path(clutch_id, f"eggs/{egg.number}")
     told = f"It is {egg.stated.words} now."
     form = FormView(SAY, path, "What is it?", "Keep it", told, _saying_fields(), hidden=hidden_of(mark))
-    return filled(form, typed)
+    return filled(with_question(form, typed), typed)
 
 
 def several_form(clutch_id: int, mark: int, typed: Typed | None) -> FormView:
@@ -86,13 +91,13 @@ def several_form(clutch_id: int, mark: int, typed: Typed | None) -> FormView:
         "numbers first. Which they were can be said later, at the page of each."
     )
     fields = (
-        Field("which", "Which eggs?", hint="Marks or numbers, with commas between. Or say below how many."),
+        Field("which", "Which eggs?", hint="Marks or numbers with commas between: 1, 3-5. Or say below how many."),
         Field("count", "Or how many?", "count"),
         *_saying_fields(),
     )
     path = clutch_path(clutch_id, "eggs")
     form = FormView(SEVERAL, path, "Say it of several at once", "Keep it", told, fields, hidden=hidden_of(mark))
-    return filled(form, typed)
+    return filled(with_question(form, typed), typed)
 
 
 def _saying_fields() -> tuple[Field, ...]:
@@ -122,12 +127,43 @@ def saying_of(wanted: str, fields: Mapping[str, str], egg: Egg | None, zone: Zon
 
 def _which(read: Reads) -> tuple[str, ...] | int:
     text, count = read.text("which"), read.whole("count")
-    names = tuple(each for each in text.replace(";", ",").replace(",", " ").split() if each)
+    words = _SPAN.sub(r"\1-\2", text.replace("\N{EN DASH}", "-")).replace(";", ",").replace(",", " ").split()
+    names = tuple(name for word in words for name in _each_of(word))
     if names and count is not None:
         read.wrong("count", "Say which, or how many: not both.")
     if not names and count is None:
         read.wrong("which", "Say which eggs, or how many.")
     return names or count or 0
+
+
+def _each_of(word: str) -> tuple[str, ...]:
+    """Give the eggs of a span such as 2-4; a mark on a shell has no sign in it that could be taken for one."""
+    first, dash, last = word.partition("-")
+    if not (dash and first.isascii() and last.isascii() and first.isdigit() and last.isdigit()):
+        return (word,)
+    span = range(int(first[:4]), int(last[:4]) + 1)
+    return tuple(map(str, span)) if 0 < len(span) <= MARKS_AT_ONCE else (word,)
+
+
+def ask_of_early(fields: Mapping[str, str], state: str, at_ms: int, earliest_ms: int | None) -> str:
+    """Ask whether an egg has hatched before any egg of its species can; empty where there is nothing to ask.
+
+    One tap on the wrong state would end the watch over an egg that goes on developing.
+    """
+    if state != EggState.HATCHED or earliest_ms is None or at_ms >= earliest_ms or fields.get(SURE) == "yes":
+        return ""
+    days = math.ceil((earliest_ms - at_ms) / _DAY_MS)
+    return (
+        f"That is {days} day{'s' * (days != 1)} before the earliest that its species can hatch, by its profile. "
+        "Tick this if it is so; else choose another state."
+    )
+
+
+def with_question(form: FormView, typed: Typed | None) -> FormView:
+    """Add the question of `ask_of_early` to the form that was asked."""
+    if typed is None or typed.wanted != form.wanted or SURE not in {*typed.errors, *typed.fields}:
+        return form
+    return replace(form, fields=(*form.fields, Field(SURE, "Yes, it has hatched", "check")))
 
 
 def mark_form(clutch_id: int, egg: Egg, mark: int, typed: Typed | None) -> FormView:

@@ -8,6 +8,7 @@ from dashboards.rendering import render
 from dashboards.rounds_box import Typed
 from dashboards.rounds_pages import RoundPages, new_id
 from dashboards.rounds_paths import ROUNDS_PATH, walk_path
+from dashboards.rounds_start import DEMO_WALK
 from dashboards.rounds_walk import Order
 
 
@@ -33,7 +34,8 @@ def numbers_of(walk: Walk) -> str:
 
 def about(pages: RoundPages, walk: Walk) -> dict[str, object]:
     """Give what every page of a walk needs."""
-    return {"site_name": pages.site_name, "walk_numbers": numbers_of(walk), "over": pages.over(walk)}
+    demo = DEMO_WALK if pages.is_demo else ""
+    return {"site_name": pages.site_name, "walk_numbers": numbers_of(walk), "over": pages.over(walk), "demo": demo}
 
 
 def no_round() -> HTMLResponse:

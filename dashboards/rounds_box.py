@@ -8,13 +8,14 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from daemon.clutches.eggs import REASON_WORDS, STATE_WORDS, Egg, EggState, Reason
-from daemon.commands.round_text import measured_line, state_lines
+from daemon.commands.round_text import measured_line
 from daemon.development.window import HatchWindow
 from daemon.rounds.cautions import Caution
 from daemon.rounds.hints import Hint
 from daemon.rounds.sheet import BoxSheet, ClutchSheet
 from daemon.rounds.values import LID_WORDS, MEDIUM_WORDS, WHERE_WORDS, Photo, Stop
 from daemon.rounds.walk import BoxView
+from daemon.rounds.words import disagreement_lines, state_lines, water_text
 from dashboards import figures
 from dashboards.clutch_eggs import eggs_text
 from dashboards.rounds_entry import entry_json
@@ -50,10 +51,12 @@ class EggChip:
 
 @dataclass(frozen=True, slots=True)
 class PhotoView:
-    """A photo that was taken: where it is, and what it is called."""
+    """A photo that was taken: where it is, where it is small, what it is called, and what stands under it."""
 
     path: str
+    small_path: str
     words: str
+    caption: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +143,7 @@ def box_page(
         through_lid=view.through_lid_only,
         all_well=view.all_well,
         entries=tuple(entry_json(each, is_corrected=each.entry.entry_id in corrected) for each in findings),
-        disagreements=() if state is None else tuple(line for line in state_lines(state) if "which counts" in line),
+        disagreements=() if state is None else tuple(disagreement_lines(state)),
     )
 
 
@@ -176,7 +179,8 @@ def _measured(sheet: BoxSheet, *, fahrenheit: bool) -> Iterator[str]:
         yield "No probe speaks for this box: hand and eye alone tell."
     water = sheet.water_on_lid
     if water is not None:
-        yield f"Water on the lid for about {water.hours:.0f} of {water.hours_known:.0f} h."
+        text = water_text(water)
+        yield f"{text[:1].upper()}{text[1:]}."
     if sheet.dry_out:
         yield f"{sheet.dry_out}."
     if sheet.behind:
@@ -197,4 +201,7 @@ def _egg_note(egg: Egg) -> str:
 
 def photo_view(photo: Photo, zone: ZoneInfo) -> PhotoView:
     """Say where a photo is, and what it is called."""
-    return PhotoView(photo_path(photo.photo_id), f"Photo by {photo.who}, {_moment(photo.received_ms, zone)}")
+    moment, path = _moment(photo.received_ms, zone), photo_path(photo.photo_id)
+    number = photo.round_number
+    words = f"Photo by {photo.who}, {moment}, in round no. {number}"
+    return PhotoView(path, f"{path}?small=1", words, f"{moment}, round no. {number}")

@@ -4,9 +4,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from daemon.commands.round_text import state_lines
 from daemon.rounds.values import BoxState, Lid, Medium
 from daemon.rounds.walk import BoxView
+from daemon.rounds.words import state_lines
 from dashboards.rounds_box import PhotoView, photo_view
 
 

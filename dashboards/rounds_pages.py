@@ -17,7 +17,6 @@ from dashboards.rendering import render
 from dashboards.rounds_box import BoxPage, Typed, box_page, mark_of_content, shown_entries
 from dashboards.rounds_paths import numbers_in, walk_path
 from dashboards.rounds_walk import Order, TimeOver, WalkPage, next_path, times_over, walk_page
-from dashboards.view import REAL_RATE
 
 OPTIONS = {
     "medium": rounds_box.MEDIUM,
@@ -42,19 +41,19 @@ class RoundPages:
     zone: ZoneInfo
     fahrenheit: bool
     now_ms: Callable[[], int]
-    rate: float = REAL_RATE
+    is_demo: bool = False
 
     @classmethod
     def of(
-        cls, desk: RoundDesk, register: RegisterDesk, site: Site, now_ms: Callable[[], int], rate: float = REAL_RATE
+        cls, desk: RoundDesk, register: RegisterDesk, site: Site, now_ms: Callable[[], int], *, is_demo: bool = False
     ) -> Self:
-        """Take them from the desks of a site. `rate`: how many times faster than people the clock runs."""
+        """Take them from the desks of a site. In a demo the clock is not that of the phones."""
 
         def eggs(clutch_id: int) -> tuple[Egg, ...]:
             found = register.file(clutch_id)
             return () if found is None else found.eggs
 
-        return cls(desk, eggs, site.name, ZoneInfo(site.time_zone), site.temperature_unit == "F", now_ms, rate)
+        return cls(desk, eggs, site.name, ZoneInfo(site.time_zone), site.temperature_unit == "F", now_ms, is_demo)
 
     def walk(self, text: str) -> Walk | None:
         """Give the walk of an address; None where one of its rounds is not there."""

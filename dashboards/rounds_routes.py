@@ -21,7 +21,7 @@ from dashboards.rounds_found import found_lines
 from dashboards.rounds_pages import RoundPages
 from dashboards.rounds_paths import ROUNDS_PATH, WHO_PATH, WORKER_PATH, summary_path, walk_path
 from dashboards.rounds_send import add_sending
-from dashboards.rounds_start import MINUTES, hurry_text, start_page, summary_view
+from dashboards.rounds_start import DEMO_START, MINUTES, start_page, summary_view
 from dashboards.rounds_walk import Order, next_path
 from dashboards.rounds_worker import worker_script
 from dashboards.said import say
@@ -49,7 +49,7 @@ def _add_start(router: APIRouter, pages: RoundPages) -> None:
         due, newest = asked(pages.desk.incubators), asked(pages.desk.newest)
         view = start_page(due, newest, pages.now_ms(), pages.zone, typed, errors)
         values = {"view": view, "who": visitor_name(AT_THE_PAGE), "site_name": pages.site_name, "walk_numbers": ""}
-        values["hurry"] = hurry_text(pages.rate)
+        values["demo"] = DEMO_START if pages.is_demo else ""
         return HTMLResponse(render("rounds.html", **values), status)
 
     @router.api_route(ROUNDS_PATH, methods=_READ)

@@ -1,25 +1,29 @@
 """Addresses that the script of a round sends to: entries one by one, and photos. What was sent twice counts once."""
 
 from collections.abc import AsyncIterable
+from pathlib import Path
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import FileResponse, JSONResponse, RedirectResponse, Response
 from starlette.concurrency import run_in_threadpool
 
+from config.errors import StatedError
 from daemon.answer_values import AT_THE_PAGE
-from daemon.photo_image import MOST_SENT_BYTES
+from daemon.photo_image import MOST_SENT_BYTES, thumbnail
 from daemon.rounds.values import Already, Photo, Refused
 from dashboards.alarm_answer import asked, nothing
 from dashboards.forms import Guarded, Upload
 from dashboards.rounds_answer import box_answer, order_of
 from dashboards.rounds_box import Typed
-from dashboards.rounds_entry import EntrySent, refused_fields
+from dashboards.rounds_entry import EntrySent, clutch_of_form, refused_fields
 from dashboards.rounds_pages import RoundPages
 from dashboards.rounds_paths import ENTRIES_PATH, PHOTOS_PATH, ROUNDS_PATH, box_path, numbers_in
 from dashboards.visiting import visitor_name
 
 _LONGEST = 200
+_KEEP = {"Cache-Control": "private, max-age=86400"}
+"""A photo never changes; the browser of somebody who has signed in keeps it for a day."""
 _Text = Annotated[str, Query(max_length=_LONGEST)]
 _Number = Annotated[int, Query(ge=0, lt=10**12)]
 _MOST_HEARD_BYTES = 5 * MOST_SENT_BYTES
@@ -51,6 +55,7 @@ def add_sending(router: APIRouter, pages: RoundPages) -> None:
         box: _Text,
         who: _Text = "",
         made_ms: Annotated[int | None, Query(ge=0, lt=10**14)] = None,
+        clutch_id: Annotated[int | None, Query(ge=0, lt=10**12)] = None,
     ) -> JSONResponse:
         here = visitor_name(AT_THE_PAGE)
         if who != here:
@@ -59,7 +64,7 @@ def add_sending(router: APIRouter, pages: RoundPages) -> None:
         if isinstance(data, Refused):
             return _refused(data, 413)
         done = await run_in_threadpool(
-            lambda: asked(lambda: pages.desk.add_photo(round, box, id, data, here, made_ms=made_ms))
+            lambda: asked(lambda: pages.desk.add_photo(round, box, id, data, here, made_ms=made_ms, shown=clutch_id))
         )
         if isinstance(done, Refused):
             return _refused(done, 422)
@@ -70,11 +75,15 @@ def add_sending(router: APIRouter, pages: RoundPages) -> None:
 
 def _add_photos(router: APIRouter, pages: RoundPages) -> None:
     @router.get(f"{PHOTOS_PATH}/{{photo_id}}")
-    def photo(photo_id: str) -> Response:
+    def photo(photo_id: str, small: Annotated[str, Query(max_length=1)] = "") -> Response:
         found = asked(lambda: pages.desk.photo(photo_id))
         if found is None or not found[1].is_file():
             return nothing("photo", ROUNDS_PATH, "All rounds")
-        return FileResponse(found[1], media_type="image/jpeg", headers={"Cache-Control": "private, max-age=86400"})
+        if small:
+            picture = _small(found[1])
+            if picture is not None:
+                return Response(picture, media_type="image/jpeg", headers=_KEEP)
+        return FileResponse(found[1], media_type="image/jpeg", headers=_KEEP)
 
     @router.post(f"{ROUNDS_PATH}/{{walk}}/box/{{key:path}}/photo")
     def plain_photo(walk: str, key: str, form: Upload, order: str = "") -> Response:
@@ -84,16 +93,25 @@ def _add_photos(router: APIRouter, pages: RoundPages) -> None:
             return nothing("round", ROUNDS_PATH, "All rounds")
         number, who = box[1].number, visitor_name(AT_THE_PAGE)
         photo_id = form.fields.get("photo_id", "")
+        shown = clutch_of_form({name: [text] for name, text in form.fields.items()})
         done = (
             _too_large()
             if len(form.data) > MOST_SENT_BYTES
-            else asked(lambda: pages.desk.add_photo(number, key, photo_id, form.data, who))
+            else asked(lambda: pages.desk.add_photo(number, key, photo_id, form.data, who, shown=shown))
         )
         if isinstance(done, Photo | Already):
             wanted = f"?order={order_of(order)}" if order else ""
             return RedirectResponse(box_path(numbers_in(walk), key) + wanted, 303)
         typed = Typed({}, {"photo": refused_fields(done)[done.field]})
         return box_answer(pages, found, key, order_of(order), typed, 422)
+
+
+def _small(file: Path) -> bytes | None:
+    """Give the small picture of a photo; None where it cannot be read, and the whole one has to say so."""
+    try:
+        return thumbnail(file.read_bytes())
+    except (OSError, StatedError):
+        return None
 
 
 async def read_photo(stream: AsyncIterable[bytes]) -> bytes | Refused:

@@ -11,7 +11,6 @@ from daemon.rounds.walk import IncubatorDue
 from daemon.storage.rounds import RoundOnRecord
 from dashboards import figures
 from dashboards.rounds_paths import summary_path, walk_path
-from dashboards.view import REAL_RATE
 
 _MINUTE_MS, _SHORT_CAUTIONS = 60_000, 4
 MINUTES = (10, 15, 20, 30)
@@ -78,13 +77,11 @@ def start_page(
     )
 
 
-def hurry_text(rate: float) -> str:
-    """Say how soon a round is over where the clock runs faster than people do, as in the demo; else nothing."""
-    if rate <= REAL_RATE:
-        return ""
-    longest_min = max(MINUTES)
-    left = f"a round of {longest_min} minutes is over after {longest_min * 60 / rate:.0f} seconds"
-    return f"Demo: the clock runs {rate:g} times faster than yours, so {left}, and is then called overdue."
+DEMO_START = (
+    "Demo: everything here is invented, and its clock runs faster than yours. While a round goes on it runs in real "
+    "time, so that you have as long for one as at home."
+)
+DEMO_WALK = "Demo: invented. Its clock runs in real time while a round goes on."
 
 
 def _incubator(each: IncubatorDue, now_ms: int, zone: ZoneInfo) -> IncubatorView:
@@ -159,6 +156,7 @@ def summary_view(found: Summary, name: str, zone: ZoneInfo) -> SummaryView:
         SummaryPart("Boxes to see sooner", tuple(_sooner(each, zone) for each in found.sooner)),
         SummaryPart("Left out", tuple(_skipped(each) for each in found.skipped)),
         SummaryPart("Not seen", tuple(_named(each.label, each.name) for each in found.not_seen)),
+        SummaryPart("Medium or lid not said", tuple(_named(each.label, each.name) for each in found.half_said)),
         SummaryPart("Treated", tuple(f"{_named(stop.label, stop.name)}: {what}" for stop, what in found.treated)),
     )
     return SummaryView(

@@ -167,7 +167,7 @@ def _set_up_earlier(conn: sqlite3.Connection, clutch: Clutch, set_up_ms: int, no
     if set_up_ms > first.from_ms:
         raise RegisterError(
             (f"{clutch.label} was set up at ", At(first.from_ms), "; that can only be corrected to an earlier time"),
-            "For a later one withdraw the clutch, and add it again.",
+            "For a later one enter it anew under another label, and withdraw this one: what it has stays on record.",
             "set_up",
         )
     if clutch.closed_at_ms is not None:
@@ -194,7 +194,8 @@ def _refuse_fewer_eggs(conn: sqlite3.Connection, clutch: Clutch, egg_count: int)
     beyond = sorted(egg for egg in said if egg > egg_count)
     if beyond:
         raise RegisterError(
-            f"{clutch.label} cannot have {egg_count} eggs: something is on record of egg {', '.join(map(str, beyond))}",
+            f"{clutch.label} cannot have {egg_count} egg{'s' * (egg_count != 1)}: something is on record of egg "
+            f"{', '.join(map(str, beyond))}",
             "If those eggs were never there, take back what was said of them first. If they are gone, remove them.",
             "egg_count",
         )

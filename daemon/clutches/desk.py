@@ -68,8 +68,9 @@ class RegisterDesk:
     def all(self, include_closed: bool = False) -> list[tuple[Clutch, EggCounts]]:
         """Give the clutches in the order they were entered, each with what its eggs are."""
         with self._journal.read() as conn:
-            counts = egg_counts(conn)
-            return [(each, counts[each.clutch_id]) for each in register.clutches(conn, include_closed)]
+            found = register.clutches(conn, include_closed)
+            counts = egg_counts(conn, [each.clutch_id for each in found])
+            return [(each, counts[each.clutch_id]) for each in found]
 
     def file(self, clutch_id: int) -> ClutchFile | None:
         """Give all that is on record of a clutch; None where there is none."""

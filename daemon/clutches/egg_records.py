@@ -1,6 +1,8 @@
 """Eggs in the journal: reading what was said of them. All functions work inside the caller's transaction."""
 
+import json
 import sqlite3
+from collections.abc import Collection
 
 from daemon.clutches.eggs import Egg, EggCounts, EggEvent, EggState, Reason, Stated, counted, eggs_of
 
@@ -10,21 +12,29 @@ _EVENTS = f"""SELECT event_id, egg, at_ms, what, reason, note, who, by_count, NO
     ORDER BY egg, at_ms, event_id"""  # noqa: S608 - constants
 _MARKS = f"""SELECT egg, note FROM egg_event this WHERE clutch_id = ? AND what = 'marked' AND {_STANDING}
     ORDER BY event_id"""  # noqa: S608 - constants
-# The last word on each egg: of what stands, nothing of the same egg is later.
+# The last word on each egg: of what stands, nothing of the same egg is later. Read by clutch, from the index of it.
 _COUNTS = """SELECT clutch_id, what, reason = 'stuck', count(*) FROM (
         SELECT clutch_id, what, reason,
             lead(event_id) OVER (PARTITION BY clutch_id, egg ORDER BY at_ms, event_id) AS later
-        FROM egg_event WHERE what NOT IN ('marked', 'withdrawn')
-        AND event_id NOT IN (SELECT corrects FROM egg_event WHERE corrects IS NOT NULL))
+        FROM egg_event this WHERE {which} what NOT IN ('marked', 'withdrawn') AND {standing})
     WHERE later IS NULL GROUP BY 1, 2, 3"""
+_SOME = "clutch_id IN (SELECT value FROM json_each(:some)) AND"
+_COUNTS_OF_ALL, _COUNTS_OF_SOME = (_COUNTS.format(which=each, standing=_STANDING) for each in ("", _SOME))
+_TOTALS = "SELECT clutch_id, egg_count FROM clutch WHERE {which} withdrawn_at_ms IS NULL"
+_TOTALS_OF_ALL, _TOTALS_OF_SOME = (_TOTALS.format(which=each) for each in ("", _SOME))
 
 
-def egg_counts(conn: sqlite3.Connection) -> dict[int, EggCounts]:
-    """Give how many eggs of every clutch on record, open and closed, are what. Two queries, whatever there is."""
+def egg_counts(conn: sqlite3.Connection, clutch_ids: Collection[int] | None = None) -> dict[int, EggCounts]:
+    """Give how many eggs of these clutches are what; of every clutch on record, open and closed, where none are named.
+
+    Two queries, whatever there is; what it costs follows the eggs of the clutches that are asked for.
+    """
+    some = None if clutch_ids is None else {"some": json.dumps(sorted(clutch_ids))}
     stated: dict[int, list[tuple[EggState, bool, int]]] = {}
-    for clutch_id, what, is_left, number in conn.execute(_COUNTS):
+    rows = conn.execute(_COUNTS_OF_ALL) if some is None else conn.execute(_COUNTS_OF_SOME, some)
+    for clutch_id, what, is_left, number in rows:
         stated.setdefault(clutch_id, []).append((EggState(what), bool(is_left), number))
-    totals = conn.execute("SELECT clutch_id, egg_count FROM clutch WHERE withdrawn_at_ms IS NULL")
+    totals = conn.execute(_TOTALS_OF_ALL) if some is None else conn.execute(_TOTALS_OF_SOME, some)
     return {clutch_id: counted(total, stated.get(clutch_id, ())) for clutch_id, total in totals}
 
 

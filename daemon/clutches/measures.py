@@ -11,6 +11,8 @@ SWELLS_TO = 1.5
 _LEAST_G, _MOST_G = 0.05, 20_000.0
 _LEAST_MM, _MOST_MM = 2.0, 250.0
 """Project choice: wider than the eggs of any reptile, so that what is outside is a slip of the keyboard."""
+_SHORT = 1e5
+"""From here on a number is written out, and not as a power of ten that people misread."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +74,9 @@ def refuse_measure(new: NewMeasure, egg_count: int) -> None:
         (new.length_mm, "mm", _LEAST_MM, _MOST_MM, "length_mm"),
     ):
         if size is not None and not least <= size <= most:
+            shown = f"{size:g}" if size < _SHORT else f"{size:,.0f}"
             raise RegisterError(
-                f"{size:g} {unit} is not the size of an egg", f"Give {least:g} to {most:g} {unit} for one egg.", field
+                f"{shown} {unit} is not the size of an egg", f"Give {least:g} to {most:g} {unit} for one egg.", field
             )
 
 

@@ -41,11 +41,14 @@ def tags_of(tags: Iterable[str]) -> tuple[str, ...]:
 def label_of(label: str) -> str:
     """Give a label as it is kept. Raises RegisterError where it is none."""
     label = unicodedata.normalize("NFC", label.strip())
-    if not label or len(label) > LONGEST_LABEL or not label.isprintable():
+    wrong = "is empty" if not label else ""
+    if len(label) > LONGEST_LABEL:
+        wrong = f"is too long, {len(label)} letters"
+    elif not label.isprintable():
+        wrong = "has a sign in it that nobody sees"
+    if wrong:
         raise RegisterError(
-            "the label is empty, too long or not printable",
-            f"Give what stands on the box, up to {LONGEST_LABEL} letters.",
-            "label",
+            f"the label {wrong}", f"Give what stands on the box, up to {LONGEST_LABEL} letters.", "label"
         )
     return label
 

@@ -96,7 +96,10 @@ def _lines(text: str, delimiter: str) -> Iterator[tuple[int, list[str]]]:
 
 def _refuse_columns(names: list[str]) -> None:
     if "label" not in names:
-        raise RegisterError("the first line has no column named label", f"It names the columns: {', '.join(COLUMNS)}.")
+        raise RegisterError(
+            "the first line has no column named label",
+            f"It has to name these columns, or those of them that you use: {', '.join(COLUMNS)}.",
+        )
     for name in names:
         if name and not name.startswith("#") and name not in ALL_COLUMNS:
             hint = f"{nearest(name, ALL_COLUMNS)} A column that is not for the register begins with #."

@@ -17,6 +17,7 @@ from daemon.clutches.eggs import EggEvent, egg_of, eggs_of
 from daemon.clutches.measures import Measure
 from daemon.clutches.remarks import Note, add_measure, add_note, measures, notes
 from daemon.clutches.rules import LONGEST_TEXT, text_of
+from daemon.clutches.said_by import by_table, named_in_table
 from daemon.clutches.sheet_cells import Row, yes_of
 from daemon.clutches.values import Clutch
 
@@ -26,7 +27,7 @@ _WAS_THERE = (SAME, "")
 
 
 class EggLines:
-    """The rows of one import. `who` stands for rows that do not name anybody."""
+    """The rows of one import. `who` takes the table in, and answers for every row of it."""
 
     def __init__(self, conn: sqlite3.Connection, zone: ZoneInfo, who: str, now_ms: int) -> None:
         self._conn = conn
@@ -93,7 +94,7 @@ class EggLines:
 
     def _meet(self, kind: str, number: int, who: str, row: Row) -> bool:
         """Take a statement on record for this row, where none was before; a row that names nobody fits any."""
-        if (kind, number) in self._met or text_of(row["who"]) not in ("", who):
+        if (kind, number) in self._met or text_of(row["who"]) not in ("", who, named_in_table(who)):
             return False
         self._met.add((kind, number))
         return True
@@ -109,7 +110,7 @@ class EggLines:
         return self._read[key]
 
     def _by(self, row: Row) -> str:
-        return row["who"].strip() or self._who
+        return by_table(self._who, row["who"])
 
 
 class _OnRecord:

@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 from daemon.clutches.eggs import EggEvent, EggState
 from daemon.clutches.file import ClutchFile
 from daemon.clutches.measures import Measure
+from daemon.clutches.said_by import named_in_table
 from daemon.clutches.sheet_cells import ALL_COLUMNS, COLUMNS, moment_cell, moves_cell, number_cell, written
 from daemon.clutches.values import Clutch
 
@@ -60,7 +61,7 @@ def _below(found: ClutchFile, zone: ZoneInfo) -> Iterator[Cells]:
         yield {
             **_key("note", clutch, zone),
             "at": moment_cell(note.at_ms, zone),
-            "who": note.who,
+            "who": named_in_table(note.who),
             "note": note.text,
         }
 
@@ -76,7 +77,7 @@ def _event(event: EggEvent, zone: ZoneInfo) -> Cells:
         "egg": str(event.egg),
         "state": f"{stated.state}:{stated.reason}" if stated.state is EggState.REMOVED else str(stated.state),
         "by_count": "yes" if event.by_count else "",
-        "who": event.who,
+        "who": named_in_table(event.who),
         "note": stated.note,
     }
 
@@ -88,7 +89,7 @@ def _size(one: Measure, zone: ZoneInfo) -> Cells:
         "mass_g": number_cell(one.measured.mass_g),
         "length_mm": number_cell(one.measured.length_mm),
         "eggs_weighed": str(one.measured.eggs),
-        "who": one.who,
+        "who": named_in_table(one.who),
         "note": one.measured.note,
     }
 

@@ -51,7 +51,7 @@ class Known:
 
 
 class SheetImport:
-    """One import inside the caller's transaction. `who` stands for rows that do not name anybody."""
+    """One import inside the caller's transaction. `who` takes the table in, and answers for every row of it."""
 
     def __init__(self, conn: sqlite3.Connection, site: Known, who: str, now_ms: int) -> None:
         self._conn = conn
@@ -73,7 +73,7 @@ class SheetImport:
 
     def left_open(self) -> list[tuple[str, int]]:
         """Give the clutches of the table that are closed, and of how many of their eggs nobody said what became."""
-        counts = egg_counts(self._conn)
+        counts = egg_counts(self._conn, self._taken)
         mine = [known(self._conn, number) for number in sorted(self._taken)]
         closed = [(each.label, counts[each.clutch_id].open) for each in mine if not each.is_open]
         return [(label, number) for label, number in closed if number]

@@ -2,82 +2,55 @@
 
 import uuid
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Annotated
-
-import typer
+from dataclasses import replace
 
 from config.plain import nearest
 from daemon.clutches.egg_rules import stated_as
 from daemon.clutches.register import RegisterError
+from daemon.commands import round_find_options as options
 from daemon.commands.round_site import desk_of
-from daemon.commands.round_text import state_lines
 from daemon.commands.site_folder import HERE, SiteOption, WhoOption, fail, login_name, read_site
 from daemon.round_desk import RoundDesk
-from daemon.rounds.values import EggsSeen, Entry, Lid, Medium, Refused, Stored, Where
+from daemon.rounds.values import EggsSeen, Entry, Refused, Stored
 from daemon.rounds.walk import Walk
-
-_EGGS = "By mark or number, such as 5 or 5,B; 3x for three of them without saying which."
+from daemon.rounds.words import state_lines
 
 
 def find(
-    box: Annotated[str, typer.Argument(help="The box, such as N1 or north/top/N1; or the label of its clutch.")],
-    medium: Annotated[Medium | None, typer.Option(help="The medium as the hand feels it.")] = None,
-    lid: Annotated[Lid | None, typer.Option(help="The inside of the lid.")] = None,
-    wiped: Annotated[bool, typer.Option("--wiped", help="The lid was wiped.")] = False,
-    water_ml: Annotated[float | None, typer.Option(help="Water that was added, ml.")] = None,
-    where: Annotated[Where | None, typer.Option(help="Where on the medium; never on eggs.")] = None,
-    looked_at_eggs: Annotated[bool, typer.Option("--eggs", help="The eggs were looked at.")] = False,
-    remove: Annotated[
-        list[str] | None, typer.Option(help=f"Lost eggs and why: 2:mould, stuck ones too. {_EGGS}")
-    ] = None,
-    watch: Annotated[list[str] | None, typer.Option(help=f"Eggs that are put on watch. {_EGGS}")] = None,
-    sound: Annotated[list[str] | None, typer.Option(help=f"Eggs that are sound again. {_EGGS}")] = None,
-    pipped: Annotated[list[str] | None, typer.Option(help=f"Eggs that have pipped. {_EGGS}")] = None,
-    hatched: Annotated[list[str] | None, typer.Option(help=f"Eggs that have hatched. {_EGGS}")] = None,
-    egg_note: Annotated[str, typer.Option(help="What is to be said of these eggs; the reason other needs it.")] = "",
-    treated: Annotated[str, typer.Option(help="With what, such as 'powder on the spot'.")] = "",
-    note: Annotated[str, typer.Option(help="A remark.")] = "",
-    skip: Annotated[str, typer.Option(help="Why the box was left out.")] = "",
-    all_well: Annotated[
-        bool,
-        typer.Option("--all-well", help="States: medium clumps, lid dry, eggs looked at, nothing found."),
-    ] = False,
-    through_lid: Annotated[bool, typer.Option("--through-lid", help="It was not opened.")] = False,
-    trained_handler: Annotated[
-        bool, typer.Option("--trained-handler", help="Venomous: whoever did it is trained for it.")
-    ] = False,
-    round_number: Annotated[
-        int | None, typer.Option("--round", help="Of an ended round too.", show_default="the one that goes on there")
-    ] = None,
+    box: options.BoxArgument,
+    medium: options.MediumOption = None,
+    lid: options.LidOption = None,
+    wiped: options.WipedOption = False,
+    water_ml: options.WaterOption = None,
+    where: options.WhereOption = None,
+    looked_at_eggs: options.LookedOption = False,
+    remove: options.RemoveOption = None,
+    watch: options.WatchOption = None,
+    sound: options.SoundOption = None,
+    pipped: options.PippedOption = None,
+    hatched: options.HatchedOption = None,
+    egg_note: options.EggNoteOption = "",
+    treated: options.TreatedOption = "",
+    note: options.RemarkOption = "",
+    skip: options.SkipOption = "",
+    all_well: options.AllWellOption = False,
+    through_lid: options.ThroughLidOption = False,
+    trained_handler: options.TrainedOption = False,
+    round_number: options.RoundOption = None,
     who: WhoOption = "",
     site: SiteOption = HERE,
 ) -> None:
     """Enter what was found in a box; more can be said later, and corrected on the page of the box."""
     whole = read_site(site)
     said = ((remove, "removed"), (watch, "watch"), (sound, "sound"), (pipped, "pipped"), (hatched, "hatched"))
-    eggs = tuple(each for options, state in said for each in _eggs(options or (), state, egg_note))
+    eggs = tuple(each for chosen, state in said for each in _eggs(chosen or (), state, egg_note))
+    felt = Entry(str(uuid.uuid4()), "", who or login_name(), medium=medium, lid=lid, wiped=wiped, eggs=eggs)
+    felt = replace(felt, water_ml=water_ml, water_where=where, looked_at_eggs=looked_at_eggs, treated=treated)
+    felt = replace(felt, all_well=all_well, through_lid=through_lid, trained_handler=trained_handler)
     with whole.journal() as journal:
         desk = desk_of(whole, journal)
         number, key = _round_and_box(desk, box, round_number)
-        entry = Entry(
-            entry_id=str(uuid.uuid4()),
-            box=key,
-            who=who or login_name(),
-            medium=medium,
-            lid=lid,
-            wiped=wiped,
-            water_ml=water_ml,
-            water_where=where,
-            looked_at_eggs=looked_at_eggs,
-            eggs=eggs,
-            treated=treated,
-            remark=note,
-            skipped=skip,
-            all_well=all_well,
-            through_lid=through_lid,
-            trained_handler=trained_handler,
-        )
-        _tell(desk, number, key, desk.enter(number, entry))
+        _tell(desk, number, key, desk.enter(number, replace(felt, box=key, remark=note, skipped=skip)))
 
 
 def _tell(desk: RoundDesk, number: int, key: str, done: object) -> None:
@@ -100,8 +73,8 @@ def _tell(desk: RoundDesk, number: int, key: str, done: object) -> None:
         print(f"All boxes are done. When it is closed again: clutchwarden round end {view.stop.incubator}")
 
 
-def _eggs(options: Iterable[str], state: str, note: str) -> Iterator[EggsSeen]:
-    for option in options:
+def _eggs(chosen: Iterable[str], state: str, note: str) -> Iterator[EggsSeen]:
+    for option in chosen:
         which, _, reason = option.partition(":")
         text = f"{state}:{reason}" if reason.strip() else state
         try:

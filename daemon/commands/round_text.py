@@ -11,8 +11,9 @@ from daemon.local_moments import local_text
 from daemon.rounds.hints import Hint
 from daemon.rounds.sheet import BoxSheet, Measured
 from daemon.rounds.summary import EggsOf, Summary
-from daemon.rounds.values import LID_WORDS, MEDIUM_WORDS, WHERE_WORDS, BoxState, Stop, named
+from daemon.rounds.values import Stop, named
 from daemon.rounds.walk import BoxView, Done, WalkBox
+from daemon.rounds.words import state_lines, water_text
 from daemon.standing.care import day_text
 
 _MARKS = {Done.OPEN: "[ ]", Done.SEEN: "[x]", Done.SKIPPED: "[-]"}
@@ -34,28 +35,6 @@ def _who(stop: Stop) -> str:
     return f"{venomous}{stop.label}, {stop.species_name}"
 
 
-def state_lines(state: BoxState) -> Iterator[str]:
-    """Give what stands of a box in a round."""
-    if state.skipped:
-        yield f"left out by {named(state.who)}: {state.skipped}"
-    parts = [
-        "" if state.medium is None else f"medium {MEDIUM_WORDS[state.medium]}",
-        "" if state.lid is None else f"lid {LID_WORDS[state.lid]}{', wiped' if state.wiped else ''}",
-        *(f"{each.ml:g} ml{'' if each.where is None else f' {WHERE_WORDS[each.where]}'}" for each in state.water),
-        "eggs looked at" if state.looked_at_eggs else "",
-        *(f"treated: {each}" for each in state.treated),
-    ]
-    if any(parts):
-        yield f"{', '.join(part for part in parts if part)} ({named(state.who)})"
-    for done in state.eggs:
-        which = done.names or ((f"{done.seen.which} of them",) if isinstance(done.seen.which, int) else done.seen.which)
-        refused = f" (not taken: {done.refused})" if done.refused else ""
-        yield f"eggs {named(which)}: {done.seen.stated.words}{refused}"
-    yield from (f"remark by {each.who}: {each.text}" for each in state.remarks)
-    for one in state.disagreements:
-        yield f"{one.what}: {one.earlier_who} said {one.earlier}; {one.later_who} said {one.later}, which counts"
-
-
 def box_lines(view: BoxView, zone: ZoneInfo, fahrenheit: bool) -> Iterator[str]:
     """Give all that a box shows before it is opened; cautions that must come first are first."""
     yield from (f"! {each.text}" for each in view.cautions if each.first)
@@ -71,7 +50,7 @@ def box_lines(view: BoxView, zone: ZoneInfo, fahrenheit: bool) -> Iterator[str]:
         yield "  some readings are not counted yet: ask again in a minute while the daemon runs"
     water = view.sheet.water_on_lid
     if water is not None:
-        yield f"  water on the lid for about {water.hours:.0f} of {water.hours_known:.0f} h"
+        yield f"  {water_text(water)}"
     if view.sheet.dry_out:
         yield f"  {view.sheet.dry_out}."
     if view.sheet.last is not None:

@@ -122,7 +122,9 @@ def _dripping(sheet: BoxSheet) -> Iterator[Reason]:
     hours_a_day = 24 * water.hours / water.hours_known
     if water.stays_wet or hours_a_day >= WET_HOURS_A_DAY:
         # A lid that is wet now and has been so for an hour or two is no reason for nobody.
-        yield Reason(NeedClass.DRIPPING, -hours_a_day, f"water on the lid for about {hours_a_day:.0f} h a day")
+        vague = "perhaps water on the lid: the probes cannot tell for how long"
+        words = vague if water.is_vague else f"water on the lid for about {hours_a_day:.0f} h a day"
+        yield Reason(NeedClass.DRIPPING, -hours_a_day, words)
 
 
 def _on_watch(clutch: ClutchSheet) -> Iterator[Reason]:
@@ -156,6 +158,9 @@ def _last_bad(sheet: BoxSheet, clutch: ClutchSheet) -> Iterator[Reason]:
         removed = sum(len(each.names) for each in last.taken if each.seen.stated.state is EggState.REMOVED)
         if removed:
             yield Reason(NeedClass.LAST_BAD, -removed, f"{eggs_text(removed)} lost at the last look")
+        if last.lid is Lid.BEADS or (last.lid is Lid.DRIPPING and last.wiped):
+            was = "the lid was dripping" if last.lid is Lid.DRIPPING else "beads of water on the lid"
+            yield Reason(NeedClass.LAST_BAD, 0.25, f"{was} last time{', wiped' if last.wiped else ''}")
         if last.medium is Medium.WET:
             yield Reason(NeedClass.LAST_BAD, 0.0, "felt wet last time")
         if last.not_taken:

@@ -41,13 +41,22 @@ class Measured:
 class WaterOnLid:
     """Hours with water on the lid, as they are to be expected, and of how many hours that is known.
 
-    `since_ms`: seven days back at the most. `stays_wet`: it was wet at the newest reading.
+    `since_ms`: seven days back at the most. `stays_wet`: it was wet at the newest reading. `least_h` are certain and
+    `most_h` possible, as sure as the probes are; None where that was not worked out.
     """
 
     hours: float
     hours_known: float
     since_ms: int
     stays_wet: bool
+    least_h: float | None = None
+    most_h: float | None = None
+
+    @property
+    def is_vague(self) -> bool:
+        """True where what is expected is hardly more than the middle of what nobody can tell. Project choice."""
+        apart_h = 0.0 if self.least_h is None or self.most_h is None else self.most_h - self.least_h
+        return apart_h > self.hours_known / 2
 
 
 @dataclass(frozen=True, slots=True)

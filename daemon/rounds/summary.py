@@ -8,7 +8,7 @@ from daemon.clutches.eggs import EggState
 from daemon.development.window import HatchWindow
 from daemon.rounds.need import eggs_text, is_dry_now
 from daemon.rounds.sheet import BoxSheet
-from daemon.rounds.values import BoxState, Lid, Medium, Stop
+from daemon.rounds.values import BoxState, Lid, Medium, Photo, Stop
 from daemon.standing.care import day_text
 from daemon.storage.rounds import RoundOnRecord
 
@@ -48,12 +48,12 @@ class Skipped:
 
 @dataclass(frozen=True, slots=True)
 class BoxOfRound:
-    """One box of a round as the summary needs it."""
+    """One box of a round as the summary needs it; `shown` are its photos."""
 
     stop: Stop
     state: BoxState | None
     sheet: BoxSheet | None
-    photos: int = 0
+    shown: tuple[Photo, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +80,8 @@ class Summary:
     people: tuple[str, ...]
     duration_ms: int | None
     next_due_ms: int | None
+    half_said: tuple[Stop, ...] = ()
+    """boxes that somebody opened, and of which nobody said how the medium feels or how the lid is"""
 
     @property
     def removed(self) -> tuple[EggsOf, ...]:
@@ -109,12 +111,17 @@ def summary(found: RoundOnRecord, boxes: Sequence[BoxOfRound], next_due_ms: int 
         not_seen=tuple(each.stop for each in with_clutch if each.state is None or not each.state.at_ms),
         treated=tuple((each.stop, what) for each in boxes if each.state is not None for what in each.state.treated),
         water_ml=sum(each.water_ml for each in states),
-        photos=sum(each.photos for each in boxes),
+        photos=sum(len(each.shown) for each in boxes),
         late=sum(one.late for each in states for one in each.findings),
         people=tuple(dict.fromkeys([found.round.who, *(who for each in states for who in each.who)])),
         duration_ms=None if ended_ms is None else ended_ms - found.round.started_ms,
         next_due_ms=next_due_ms,
+        half_said=tuple(each.stop for each in with_clutch if each.state is not None and _is_half_said(each.state)),
     )
+
+
+def _is_half_said(state: BoxState) -> bool:
+    return state.is_seen and not state.through_lid_only and (state.medium is None or state.lid is None)
 
 
 def digest_line(who: str, incubator: str, seen: int, eggs_removed: int, eggs_on_watch: int) -> str:
@@ -193,5 +200,7 @@ def _found(state: BoxState, soon_ms: int, later_ms: int) -> Iterator[tuple[int, 
         yield later_ms, "felt wet"
     if state.lid is Lid.DRIPPING:
         yield (later_ms, "the lid was dripping") if state.wiped else (soon_ms, "the lid drips and was not wiped")
+    if state.lid is Lid.BEADS:
+        yield later_ms, f"beads of water on the lid{', wiped' if state.wiped else ''}"
     if state.not_taken:
         yield soon_ms, "what was said of eggs was not taken"

@@ -75,7 +75,8 @@ class BoxView:
 
     `first_hints` are at most three. `beside` has sentences where the probes and the hand say different things.
     `through_lid_only`: nothing that needs a hand in the box is to be offered, unless the person is a trained handler.
-    `all_well` is what the two taps state.
+    `all_well` is what the two taps state. `photos` are those of the round, without one those of the last look;
+    `last_photos` those of the look before this round, left out where a walk is read whole.
     """
 
     stop: Stop
@@ -90,6 +91,7 @@ class BoxView:
     beside: tuple[str, ...]
     through_lid_only: bool
     all_well: str
+    last_photos: tuple[Photo, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

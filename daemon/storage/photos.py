@@ -3,6 +3,7 @@
 import os
 import sqlite3
 import threading
+from collections.abc import Collection
 from pathlib import Path
 
 from daemon.clock import as_datetime
@@ -84,6 +85,12 @@ def of_round(conn: sqlite3.Connection, round_number: int) -> dict[str, list[Phot
         photo = Photo(*row)
         found.setdefault(photo.box, []).append(photo)
     return found
+
+
+def count(conn: sqlite3.Connection, round_numbers: Collection[int]) -> int:
+    """Count the photos of these rounds."""
+    sql = "SELECT count(*) FROM photo WHERE round_id = ?"
+    return sum(int(conn.execute(sql, (each,)).fetchone()[0]) for each in round_numbers)
 
 
 def of_clutch(conn: sqlite3.Connection, clutch_id: int) -> list[Photo]:

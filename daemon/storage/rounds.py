@@ -98,16 +98,22 @@ def ended_since(conn: sqlite3.Connection, since_ms: int) -> list[RoundOnRecord]:
     return [_on_record(row) for row in conn.execute(sql, (since_ms,))]
 
 
+def newest_ended(conn: sqlite3.Connection, limit: int) -> list[RoundOnRecord]:
+    """Give the rounds that were ended last, the newest first."""
+    sql = f"SELECT {_COLUMNS} FROM round WHERE ended_ms IS NOT NULL ORDER BY ended_ms DESC, round_id DESC LIMIT ?"  # noqa: S608
+    return [_on_record(row) for row in conn.execute(sql, (limit,))]
+
+
 def last_ended_ms(conn: sqlite3.Connection) -> Mapping[str, int]:
     """Give when the last round of each incubator was ended; without those where none ever was."""
     sql = "SELECT incubator, max(ended_ms) FROM round WHERE ended_ms IS NOT NULL GROUP BY incubator"
     return dict(conn.execute(sql).fetchall())
 
 
-def newest(conn: sqlite3.Connection, limit: int) -> list[RoundOnRecord]:
-    """Give the rounds that were started last, the newest first."""
-    sql = f"SELECT {_COLUMNS} FROM round ORDER BY round_id DESC LIMIT ?"  # noqa: S608 - a constant
-    return [_on_record(row) for row in conn.execute(sql, (limit,))]
+def newest(conn: sqlite3.Connection, limit: int, before: int | None = None) -> list[RoundOnRecord]:
+    """Give the rounds that were started last, or before the one with this number, the newest first."""
+    sql = f"SELECT {_COLUMNS} FROM round WHERE round_id < ? ORDER BY round_id DESC LIMIT ?"  # noqa: S608 - a constant
+    return [_on_record(row) for row in conn.execute(sql, (2**63 - 1 if before is None else before, limit))]
 
 
 def _by_number(conn: sqlite3.Connection, number: int) -> RoundOnRecord:

@@ -15,6 +15,8 @@ let isOver = false;
 let wanted = "";
 let readAt = new Date();
 let markedAt = 0;
+// Parts that were left as they were, since somebody was filling them when a newer page came.
+let leftOld = [];
 
 function heard() {
   heardAt = performance.now();
@@ -70,9 +72,12 @@ function exchange(next) {
   const focused = document.activeElement?.id;
   const open = new Map([...document.querySelectorAll("details[id]")].map((part) => [part.id, part.open]));
   const answer = document.getElementById("answer")?.textContent;
+  leftOld = [];
   for (const part of next.querySelectorAll("[data-live]")) {
     const shown = document.getElementById(part.id);
-    if (shown !== null && !isBeingFilled(shown)) {
+    if (shown !== null && isBeingFilled(shown)) {
+      leftOld.push(part.id);
+    } else if (shown !== null) {
       shown.replaceWith(part);
     }
   }
@@ -119,17 +124,21 @@ function compare(event) {
     readAt = new Date();
     heard();
     showCutOff(false);
-  } else {
-    catchUp();
   }
+  catchUp();
 }
 
 function catchUp() {
   if (isReading()) {
     heard();
-  } else if (wanted && wanted !== document.body.dataset.version) {
+  } else if (wanted && (wanted !== document.body.dataset.version || isFreeAgain())) {
     refresh();
   }
+}
+
+// True where a part that was left old is being filled no longer: it is to be exchanged now.
+function isFreeAgain() {
+  return leftOld.map((id) => document.getElementById(id)).some((part) => part !== null && !isBeingFilled(part));
 }
 
 function listen() {
@@ -164,6 +173,7 @@ document.addEventListener("selectionchange", () => {
     catchUp();
   }
 });
+document.addEventListener("focusout", () => setTimeout(() => leftOld.length && catchUp()));
 setInterval(() => {
   if (!document.hidden && !isOver && performance.now() - heardAt > SILENCE_MS) {
     showCutOff(true);

@@ -225,13 +225,14 @@ export class Box {
 
   async takePhoto(control) {
     const [file] = control.files;
-    const { round, key } = this;
+    // While it is made small another box, or another clutch, may come on the page.
+    const { round, key, clutch } = this;
     if (!file) {
       return;
     }
     this.tell("photo", "");
     try {
-      await this.hands.addPhoto(round, key, await smallPhoto(file));
+      await this.hands.addPhoto(round, key, await smallPhoto(file), clutch);
     } catch (error) {
       this.tell("photo", error.message);
     }

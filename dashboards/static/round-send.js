@@ -36,7 +36,7 @@ export class Sender {
 
   async add(round, box, fields) {
     const entry = {
-      id: newId(), round, box, who: this.me.who, device: device(), seq: nextNumber(), made_ms: Date.now(),
+      id: newId(), round, box, who: this.me.who, device: device(), seq: nextNumber(), made_ms: this.moment(),
       status: "waiting", tried: this.isCutOff, ...sendable(fields),
     };
     await this.store.put("entries", entry);
@@ -44,8 +44,16 @@ export class Sender {
     return entry;
   }
 
-  async addPhoto(round, box, data) {
-    const photo = { id: newId(), round, box, who: this.me.who, seq: nextNumber(), made_ms: Date.now(), data, status: "waiting" };
+  // The clock of a demo is another one than that of the phone: there it counts when something arrives.
+  moment() {
+    return this.me.isDemo ? null : Date.now();
+  }
+
+  // `clutch`: what the page showed in that box.
+  async addPhoto(round, box, data, clutch) {
+    const photo = {
+      id: newId(), round, box, who: this.me.who, seq: nextNumber(), made_ms: this.moment(), data, status: "waiting", ...clutch,
+    };
     await this.store.put("photos", photo);
     this.soon();
   }
@@ -189,8 +197,10 @@ export class Sender {
   }
 
   postPhoto(photo) {
-    const { id, round, box, who, made_ms } = photo;
-    const asked = new URLSearchParams({ id, round, box, who, made_ms });
+    const { id, round, box, who, made_ms, clutch_id } = photo;
+    // A photo that was kept by an older page has none.
+    const more = { ...(clutch_id === undefined ? {} : { clutch_id }), ...(made_ms === null ? {} : { made_ms }) };
+    const asked = new URLSearchParams({ id, round, box, who, ...more });
     return this.fetched(`/rounds/photos?${asked}`, photo.data, "image/jpeg", PHOTO_PATIENCE_MS);
   }
 

@@ -14,7 +14,7 @@ const PATIENCE_MS = 20_000;
 // So many boxes are named that are here already: an address has a longest length.
 const MOST_MARKS = 600;
 const main = document.getElementById("round");
-const me = { who: main.dataset.who, guard: main.dataset.guard, may: Boolean(main.dataset.may) };
+const me = { who: main.dataset.who, guard: main.dataset.guard, may: Boolean(main.dataset.may), isDemo: Boolean(main.dataset.demo) };
 const numbers = main.dataset.walk;
 const base = `/rounds/${numbers}`;
 const places = { walk: document.getElementById("walk"), box: document.getElementById("box") };
@@ -34,8 +34,8 @@ class Round {
       me,
       add: (round, box, fields) => this.add(round, box, fields),
       takeBack: (round, box, entry) => this.add(round, box, { corrects: entry.id, ...trainedOf(entry) }),
-      addPhoto: async (round, box, data) => {
-        await this.sender.addPhoto(round, box, data);
+      addPhoto: async (round, box, data, clutch) => {
+        await this.sender.addPhoto(round, box, data, clutch);
         await this.look();
       },
       answer: (what, entry) => this.answer(what, entry),

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from daemon.clutches import register
 from daemon.clutches.file import read_file
+from daemon.clutches.said_by import named_in_table
 from daemon.clutches.sheet_cells import rows_of
 from daemon.clutches.sheet_export import sheet
 from daemon.clutches.sheet_import import Known, RowSaid, SheetImport
@@ -51,14 +52,18 @@ def into(conn: sqlite3.Connection, text: str) -> list[RowSaid]:
 
 
 def facts(conn: sqlite3.Connection) -> list[object]:
-    """All that stands of every clutch, without the numbers of rows."""
+    """All that stands of every clutch, without the numbers of rows, each by whom a table names for it."""
     found: list[object] = []
     for each in register.clutches(conn, include_closed=True):
         file = read_file(conn, each.clutch_id)
         assert file is not None
         found.append(replace(each, clutch_id=0))
         found += [(egg.number, egg.mark, egg.stated, egg.since_ms) for egg in file.eggs]
-        found += [replace(one, number=0, recorded_ms=0) for one in file.events if not one.withdrawn]
-        found += [replace(one, number=0) for one in file.measures if not one.withdrawn]
-        found += [replace(one, number=0) for one in file.notes]
+        found += [
+            replace(one, number=0, recorded_ms=0, who=named_in_table(one.who))
+            for one in file.events
+            if not one.withdrawn
+        ]
+        found += [replace(one, number=0, who=named_in_table(one.who)) for one in file.measures if not one.withdrawn]
+        found += [replace(one, number=0, who=named_in_table(one.who)) for one in file.notes]
     return found

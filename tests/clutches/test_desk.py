@@ -17,6 +17,7 @@ from daemon.clutches.values import is_venomous
 from daemon.occupancy import Occupancy
 from daemon.storage.journal import Journal
 from tests.support.household import DAY_MS, a_clutch, write_site
+from tests.support.journals import new_journal
 
 START_MS = 1_780_000_000_000
 """2026-05-28 20:26:40 UTC, 22:26:40 in Madrid, which is the zone of the site."""
@@ -36,7 +37,7 @@ class Bench:
 def bench(tmp_path: Path) -> Iterator[Bench]:
     checked = check_site(write_site(tmp_path / "site", 1883))
     assert checked.site is not None
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         desk = RegisterDesk(journal, checked.site, checked.profiles, lambda: NOW_MS)
         number = desk.add(a_clutch(START_MS), "kim")
         assert isinstance(number, int)

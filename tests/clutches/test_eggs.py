@@ -65,6 +65,40 @@ def test_the_counts_of_all_clutches_agree_with_those_of_each(conn: sqlite3.Conne
     assert found[second] == EggCounts(5, sound=3, given_away=2)
 
 
+def test_the_counts_of_some_clutches_are_those_of_all_and_cost_what_their_own_eggs_cost(
+    conn: sqlite3.Connection,
+) -> None:
+    """Counted in steps of the database, which are the same on every machine."""
+
+    def steps(of: list[int] | None) -> int:
+        count = 0
+
+        def step() -> int:
+            nonlocal count
+            count += 1
+            return 0
+
+        conn.set_progress_handler(step, 1)
+        egg_counts(conn, of)
+        conn.set_progress_handler(None, 1)
+        return count
+
+    first = enter(conn, "First", SHELF, 20)
+    taken_back = say(conn, first, "watch", ["1"], day(10))
+    egg_changes.withdraw_event(conn, first, taken_back[0], "kim", "looked again", NOW)
+    say(conn, first, "hatched", 7)
+    alone, all_then = steps([first]), steps(None)
+    for number in range(40):
+        # What was taken back in other clutches must not be walked through either.
+        other = enter(conn, f"C{number}", SHELF, 20)
+        events = say(conn, other, "hatched", 20)
+        egg_changes.withdraw_event(conn, other, events[0], "kim", "looked again", NOW)
+    assert egg_counts(conn, [first]) == {first: egg_counts(conn)[first]}
+    assert egg_counts(conn, []) == {}
+    assert steps([first]) < 1.1 * alone
+    assert steps(None) > 10 * all_then
+
+
 def test_the_counts_of_sixty_clutches_of_a_hundred_eggs_are_read_in_a_moment(conn: sqlite3.Connection) -> None:
     """Measured about 6 ms for one event an egg and 16 ms for three; the bound is for a busy machine."""
     for number in range(60):

@@ -86,8 +86,8 @@ def test_an_unknown_label_in_an_empty_register_says_that_it_is_empty(conn: sqlit
     ("wrong", "words"),
     [
         ({"label": "  "}, "label is empty"),
-        ({"label": "x" * 61}, "label is empty, too long"),
-        ({"label": "a\nb"}, "not printable"),
+        ({"label": "x" * 61}, "label is too long, 61 letters"),
+        ({"label": "a\nb"}, "a sign in it that nobody sees"),
         ({"egg_count": 0}, "0 eggs"),
         ({"egg_count": -3}, "-3 eggs"),
         ({"laid_from_ms": LAID + 2 * DAY_MS}, "ends before it begins"),

@@ -151,7 +151,7 @@ def test_rows_of_eggs_find_their_clutch_and_are_entered_once() -> None:
     with empty() as conn:
         assert [each.what for each in into(conn, rows)] == ["added"] * 5
         assert now(conn, 1)["A"] == "removed: mould"
-        assert [one.who for one in events(conn, 1)] == ["ida"]
+        assert [one.who for one in events(conn, 1)] == ["importer, the table says ida"]
         assert [each.what for each in into(conn, rows)] == ["as on record"] * 5
         only_eggs = "\r\n".join([rows.partition("\r\n")[0], "egg,juniper,,,,,,2026-06-20,2,hatched,,,"])
         assert [each.what for each in into(conn, only_eggs)] == ["added"]
@@ -199,3 +199,35 @@ def test_closed_clutches_with_eggs_of_unknown_fate_are_named() -> None:
         at_work = SheetImport(conn, SITE, "kim", NOW)
         at_work.run(rows_of(HEAD + ROW.replace(",9,,,", ",9,,2026-06-20,")))
         assert at_work.left_open() == [("Juniper", 9)]
+
+
+def test_whoever_takes_a_table_in_answers_for_its_rows_and_whom_it_names_is_kept_beside() -> None:
+    """Into an empty register and out again the table names the same people."""
+    head = "row,label,set_up,species,place,laid_from,egg_count,at,egg,state,mass_g,note,who\r\n"
+    clutch = f"clutch,Juniper,2026-05-03,elaphe-taeniura,{N1},2026-05-01,9,,,,,,\r\n"
+    egg = "egg,Juniper,2026-05-03,,,,,2026-05-09,3,watch,,,{who}\r\n"
+    size = "size,Juniper,2026-05-03,,,,,2026-05-09,3,,21.5,,ben\r\n"
+    note = "note,Juniper,2026-05-03,,,,,2026-05-09,,,,fine,importer\r\n"
+    mark = "mark,Juniper,2026-05-03,,,,,2026-05-04,4,,,B,ben\r\n"
+    table = head + clutch + egg.format(who="the keeper") + size + note + mark
+
+    def said(conn: sqlite3.Connection) -> set[str]:
+        names = "SELECT who FROM egg_event UNION SELECT who FROM egg_measure UNION SELECT who FROM clutch_note"
+        return {who for (who,) in conn.execute(names)} | {
+            who for (who,) in conn.execute("SELECT who FROM register_change")
+        }
+
+    with empty() as conn:
+        assert {each.what for each in into(conn, table)} == {"added"}
+        assert all(each.startswith("importer") for each in said(conn))
+        assert {"importer, the table says the keeper", "importer, the table says ben", "importer"} <= said(conn)
+        once = out(conn)
+        assert ",the keeper\r\n" in once
+        assert "the table says" not in once
+        # The same table, and the one that came out of it, change nothing.
+        assert {each.what for each in into(conn, table)} == {"as on record"}
+        assert {each.what for each in into(conn, once)} == {"as on record"}
+        # A name that looks like that of somebody who took a table in is still only what the table says.
+        odd = egg.format(who='"ana, the table says kim"').replace("05-09", "05-10").replace("watch", "sound")
+        assert [each.what for each in into(conn, head + odd)] == ["added"]
+        assert "importer, the table says ana, the table says kim" in said(conn)

@@ -14,6 +14,7 @@ from daemon.clutches.sheet_desk import Tried, try_sheet
 from daemon.clutches.sheet_import import Known, SheetImport
 from daemon.storage.journal import Journal
 from tests.clutches.house import N1, N2, NEW, NOW, SHELF, enter, say
+from tests.support.journals import new_journal
 
 SITE = Known((N1, N2, SHELF), (NEW.species_id,), ZoneInfo("Europe/Madrid"))
 TABLES = ("clutch", "placement", "register_change", "egg_event", "egg_measure", "clutch_note")
@@ -34,7 +35,7 @@ def table(clutches: int, eggs: int) -> list[Row]:
 
 @pytest.fixture
 def journal(tmp_path: Path) -> Iterator[Journal]:
-    with Journal.open(tmp_path / "journal.sqlite3") as opened:
+    with new_journal(tmp_path / "journal.sqlite3") as opened:
         yield opened
 
 

@@ -12,6 +12,7 @@ from daemon.storage.rounds import RoundOnRecord
 from sensors.reading import Reading
 from tests.daemon.test_desk import SECOND_PERSON, START_MS, Room
 from tests.support.household import MINUTE_MS, write_site
+from tests.support.journals import new_journal
 
 LOW, DRY = "temperature-low:north-air/air", "humidity-low:box/rh"
 LETHAL = "temperature-lethal-high:north-air/air"
@@ -84,4 +85,4 @@ class RoundHouse(Room):
 def house_in(folder: Path) -> tuple[Path, Journal]:
     """The site, and its journal where a command finds it."""
     site = rounds_site(folder / "site")
-    return site, Journal.open(site / "data" / "journal.sqlite3")
+    return site, new_journal(site / "data" / "journal.sqlite3")

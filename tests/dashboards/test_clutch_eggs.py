@@ -62,7 +62,7 @@ def test_where_no_check_is_due_none_is_told() -> None:
 
 
 def test_the_list_tells_both_and_puts_late_checks_first() -> None:
-    pages = ClutchPages(lambda _: None, lambda: (clutch_samples.closed(),), lambda: TOLD)
+    pages = ClutchPages(lambda _: None, lambda: (clutch_samples.closed(),), lambda _closed: TOLD)
     app = create_app(house, clutches=pages)
     page = ask(app, "/clutches?sort=check").text.replace(NBSP, " ")
     assert labels(page) == ["Bea", "Ada", "Cleo"]

@@ -1,5 +1,6 @@
 """The eggs of a clutch at their pages: one, several, by number alone, marks, and what is taken back."""
 
+import math
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -66,7 +67,7 @@ def test_what_cannot_be_said_of_an_egg_is_told_beside_its_field(
 
 
 def test_what_cannot_follow_is_refused_and_what_was_wrong_is_taken_back_first(house: RegisterHouse) -> None:
-    fields = {"reason": "", "at": "", "note": ""}
+    fields = {"reason": "", "at": "", "note": "", "sure": "yes"}
     assert house.send(house.path("eggs/3"), wanted="say", state="hatched", **fields).status_code == 303
     refused = house.send(house.path("eggs/3"), wanted="say", state="sound", **fields)
     assert refused.status_code == 422
@@ -81,6 +82,37 @@ def test_what_cannot_follow_is_refused_and_what_was_wrong_is_taken_back_first(ho
     assert twice.status_code == 422
     assert "was taken back already" in words(twice.text)
     assert "clutchwarden clutch" not in words(twice.text)
+
+
+def test_hatching_before_any_egg_of_the_species_can_is_asked_about(house: RegisterHouse) -> None:
+    """By the profile: T0 and K of the line, and the cap, which no warmth makes faster; hours = K / (cap - T0)."""
+    line = house.profiles["elaphe-taeniura"].development
+    assert line is not None
+    fastest_ms = line.thermal_constant_ch / (line.cap_c - line.developmental_zero_c) * 3_600_000
+    laid_ms = house.file().clutch.laid_from_ms
+    early_days = math.ceil((laid_ms + fastest_ms - house.now_ms) / 86_400_000)
+    assert early_days > 1
+    fields = {"reason": "", "at": "", "note": "seen at noon"}
+    asked = house.send(house.path("eggs/3"), wanted="say", state="hatched", **fields)
+    assert asked.status_code == 422
+    assert f"That is {early_days} days before" in error_beside(asked.text, "say-sure")
+    assert field_of(asked.text, "say-note") == "seen at noon"
+    assert states(house) == {}
+    several = {"wanted": "several", "which": "1, 3-4", "count": "", "state": "hatched"}
+    assert "days before" in error_beside(house.send(house.path("eggs"), **several, **fields).text, "several-sure")
+    assert 'id="say-sure"' not in house.look(house.path("eggs/3")).text
+    assert house.send(house.path("eggs"), **several, **fields, sure="yes").status_code == 303
+    assert states(house) == {"1": "hatched", "3": "hatched", "4": "hatched"}
+    # Where it can be, nobody is asked.
+    house.now_ms = round(laid_ms + fastest_ms) + 1
+    assert house.send(house.path("eggs/5"), wanted="say", state="hatched", **fields).status_code == 303
+
+
+@pytest.mark.parametrize(("typed", "eggs"), [("2-4", "2 3 4"), ("1, 6 - 8", "1 6 7 8"), ("2\u20133;5", "2 3 5")])
+def test_eggs_are_named_by_spans_as_well(house: RegisterHouse, typed: str, eggs: str) -> None:
+    fields = {"wanted": "several", "reason": "", "at": "", "note": "", "count": "", "state": "watch"}
+    assert house.send(house.path("eggs"), which=typed, **fields).status_code == 303
+    assert set(states(house)) == set(eggs.split())
 
 
 def test_several_eggs_are_named_or_only_counted_and_named_later(house: RegisterHouse) -> None:

@@ -119,7 +119,9 @@ def test_what_was_seen_reaches_the_summary_with_its_photos(pages: Pages) -> None
     page = pages.get("/rounds/1/summary").text
     assert "Lid beads of water" in page
     assert "a little &lt;b&gt;mould&lt;/b&gt;" in page
-    assert f'<img src="/rounds/photos/{uuid(2)}"' in page
+    assert f'<a href="/rounds/photos/{uuid(2)}"><img src="/rounds/photos/{uuid(2)}?small=1"' in page
+    assert 'loading="lazy"' in page
+    assert "round no. 1</span>" in page
 
 
 def test_photos_of_the_last_round_stand_on_the_page_of_the_box(pages: Pages) -> None:
@@ -135,6 +137,26 @@ def test_photos_of_the_last_round_stand_on_the_page_of_the_box(pages: Pages) -> 
         assert [each.photo_id for each in view.photos] == [uuid(2)]
         pages.bench.desk.finish(1, "ana")
         pages.bench.now_ms += 2 * MINUTE_MS
+    # In the next round the page of the box shows what was found last, until somebody has looked again.
+    pages.bench.start("north")
+    view = pages.bench.desk.sheet(N1)
+    assert view is not None
+    assert (view.photos, [each.photo_id for each in view.last_photos]) == ((), [uuid(2)])
+
+
+def test_a_small_picture_of_a_photo_is_light(pages: Pages) -> None:
+    pages.bench.start("north")
+    out = io.BytesIO()
+    Image.effect_noise((1600, 1200), 60).convert("RGB").save(out, "JPEG", quality=80)
+    address = f"/rounds/photos?id={uuid(2)}&round=1&box={N1}&who=ana"
+    assert ask(pages.app("ana"), address, "POST", out.getvalue(), {**JSON, "Content-Type": "image/jpeg"}).is_success
+    whole, small = (pages.get(f"/rounds/photos/{uuid(2)}{wish}") for wish in ("", "?small=1"))
+    with Image.open(io.BytesIO(small.content)) as image:
+        assert image.size == (240, 180)
+    # Noise is what a JPEG makes least small.
+    assert len(small.content) < 20_000 < len(whole.content)
+    assert small.headers["content-type"] == "image/jpeg"
+    assert pages.get("/rounds/photos/nothing?small=1").status_code == 404
 
 
 def test_cautions_are_read_the_first_time_and_folded_later(pages: Pages) -> None:

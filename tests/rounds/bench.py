@@ -14,6 +14,7 @@ from daemon.round_desk import RoundDesk, Started
 from daemon.rounds.values import EggsSeen, Entry, Refused, Stored
 from daemon.storage.journal import Journal
 from tests.support.household import MINUTE_MS, a_clutch, write_site
+from tests.support.journals import new_journal
 
 START_MS = 1_780_000_000_000
 HOUR_MS, DAY_MS = 60 * MINUTE_MS, 24 * 60 * MINUTE_MS
@@ -84,7 +85,7 @@ class Bench:
         checked = check_site(self.folder)
         assert checked.site is not None
         self.site, self.profiles = checked.site, dict(checked.profiles)
-        self.journal = journal or Journal.open(self.folder / "data" / "journal.sqlite3")
+        self.journal = journal or new_journal(self.folder / "data" / "journal.sqlite3")
         self.now_ms = START_MS
         self.desk = self.new_desk()
 

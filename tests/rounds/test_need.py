@@ -40,7 +40,8 @@ def test_each_reason_on_its_own() -> None:
     assert kinds(last=found(medium=Medium.DRY)) == [NeedClass.DRYING]
     assert kinds(last=found(medium=Medium.DRY, water_ml=30.0)) == []
     assert kinds(last=found(lid=Lid.DRIPPING)) == [NeedClass.DRIPPING]
-    assert kinds(last=found(lid=Lid.DRIPPING, wiped=True)) == []
+    assert kinds(last=found(lid=Lid.DRIPPING, wiped=True)) == [NeedClass.LAST_BAD]
+    assert kinds(last=found(lid=Lid.BEADS)) == [NeedClass.LAST_BAD]
     # 12 h in 48 h are 6 h a day, the threshold; 11 h are less.
     assert kinds(water_on_lid=water(12)) == [NeedClass.DRIPPING]
     assert kinds(water_on_lid=water(11)) == []

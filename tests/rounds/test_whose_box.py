@@ -2,10 +2,11 @@
 
 from daemon.clutches import corrections, register
 from daemon.rounds.summary import Summary
-from daemon.rounds.values import Entry
+from daemon.rounds.values import Entry, Photo, Refused
 from daemon.rounds.walk import Done
 from tests.clutches.house import now as eggs_now
 from tests.rounds.bench import DAY_MS, HOUR_MS, MOULD, S1, S2, START_MS, Bench, eggs, entry, uuid
+from tests.rounds.test_photos import picture
 from tests.support.household import MINUTE_MS
 
 LATE = "The round had been ended before this arrived"
@@ -155,3 +156,26 @@ def test_a_key_with_a_number_that_no_journal_has_is_refused(bench: Bench) -> Non
     for key in (f"south/low@{'9' * 30}", f"south/low@{'1' * 5000}"):
         assert bench.refused(number, entry(1, key)).field == "box"
         assert bench.desk.sheet(key) is None
+
+
+def test_a_photo_is_of_the_clutch_that_stood_on_the_page_whatever_the_clock_of_the_phone_says(bench: Bench) -> None:
+    juniper, basil, number = two(bench)
+    made_ms = bench.now_ms
+    bench.now_ms += MINUTE_MS
+    swap(bench, juniper, basil)
+
+    def photographed(photo: int, made_ms: int | None, shown: int | None, box: str = S1) -> int | None:
+        done = bench.desk.add_photo(number, box, uuid(photo), picture(30, 20), "ana", made_ms=made_ms, shown=shown)
+        assert isinstance(done, Photo), done
+        return done.clutch_id
+
+    assert photographed(1, made_ms, juniper) == juniper
+    # The clock of the phone is an hour ahead: by the time of its arrival Basil lies there.
+    assert photographed(2, made_ms + HOUR_MS, juniper) == juniper
+    assert photographed(3, made_ms + HOUR_MS, None) == basil
+    # A clutch that never lay there during the round, or is none at all, is not believed.
+    assert photographed(4, made_ms, basil) == juniper
+    assert photographed(5, made_ms, 99) == juniper
+    assert photographed(6, made_ms, 0) == juniper
+    refused = bench.desk.add_photo(number, "north/upper/N1", uuid(7), picture(30, 20), "ana", shown=juniper)
+    assert isinstance(refused, Refused)

@@ -10,6 +10,7 @@ from config.errors import StatedError
 from daemon.alarms.classes import DAY_MS, MINUTE_MS
 from daemon.storage import rounds
 from daemon.storage.journal import Journal
+from tests.support.journals import new_journal
 
 START_MS = 1_780_000_000_000
 HALF_HOUR_MS = 30 * MINUTE_MS
@@ -17,7 +18,7 @@ HALF_HOUR_MS = 30 * MINUTE_MS
 
 @pytest.fixture
 def journal(tmp_path: Path) -> Iterator[Journal]:
-    with Journal.open(tmp_path / "journal.sqlite3") as opened:
+    with new_journal(tmp_path / "journal.sqlite3") as opened:
         yield opened
 
 

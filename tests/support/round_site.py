@@ -3,13 +3,14 @@
 from dataclasses import replace
 from pathlib import Path
 
-from daemon.clutches.register import NewClutch
+from daemon.clutches.register import NewClutch, add_clutch
 from daemon.commands.round_site import desk_of
 from daemon.commands.site_folder import read_site
 from daemon.round_desk import RoundDesk
 from daemon.storage.journal import Journal
 from tests.support.accounts import make_account
 from tests.support.household import DAY_MS, House, a_clutch, now_ms, write_site
+from tests.support.journals import new_journal
 from tests.support.processes import free_port, wait_until
 
 BOXES = 20
@@ -49,8 +50,10 @@ class RoundHouse(House):
         super().__init__(folder)
         with self.access() as desk:
             make_account(desk)
-        for number in range(1, count + 1):
-            self.enter(clutch_in(number, venomous=number in venomous))
+        with new_journal(self.journal_path) as journal:
+            for number in range(1, count + 1):
+                clutch = clutch_in(number, venomous=number in venomous)
+                journal.write(lambda conn, new=clutch: add_clutch(conn, new, "test", now_ms()))  # type: ignore[misc]
 
     def open(self) -> None:
         """Start the daemon and wait for its pages."""
@@ -65,5 +68,5 @@ class RoundHouse(House):
 
     def rows(self, sql: str) -> list[tuple[object, ...]]:
         """What stands in its journal."""
-        with Journal.open(self.journal_path) as journal, journal.read() as conn:
+        with new_journal(self.journal_path) as journal, journal.read() as conn:
             return conn.execute(sql).fetchall()
