@@ -29,13 +29,21 @@ def contact_mistakes(site: Site, folder: Path) -> Iterator[Mistake]:
                 yield from (replace(one, key=f"{place}.{one.key.rpartition('.')[2]}") for one in error.mistakes)
 
 
-def _address(key: str, contact: Contact, address: str) -> Iterator[Mistake]:
-    if contact.kind == "webhook" and not _is_web_address(address):
+def address_fault(kind: str, address: str) -> tuple[str, str] | None:
+    """Say why an address cannot be one of its kind, and what to do; None where it can be. Nothing of it is repeated."""
+    if kind == "webhook" and not _is_web_address(address):
         hint = "Copy the whole address, beginning with https:// and without spaces or line breaks."
-        yield Mistake(_FILE, key, "a webhook needs a web address, http:// or https://, with a host", hint)
-    elif contact.kind == "apprise" and not all(address.partition("://")):
+        return "a webhook needs a web address, http:// or https://, with a host", hint
+    if kind == "apprise" and not all(address.partition("://")):
         hint = "Copy the whole address of the push service, of the form service://..., without spaces or line breaks."
-        yield Mistake(_FILE, key, "an apprise address names its service before ://", hint)
+        return "the address of a push service or of mail names its service before ://", hint
+    return None
+
+
+def _address(key: str, contact: Contact, address: str) -> Iterator[Mistake]:
+    fault = address_fault(contact.kind, address)
+    if fault is not None:
+        yield Mistake(_FILE, key, *fault)
 
 
 def _is_web_address(address: str) -> bool:

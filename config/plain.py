@@ -11,7 +11,7 @@ from pydantic_core import ErrorDetails
 from config.errors import Mistake, StatedError
 from config.model import NOT_BLANK
 
-_SECRET_TABLES = frozenset({"person", "contact", "broker", "heartbeat", "poll", "listen"})
+_SECRET_TABLES = frozenset({"person", "contact", "broker", "heartbeat", "mirror", "poll", "listen"})
 """Text found in these is never repeated: a token may stand in the wrong key."""
 _LONGEST_SHOWN = 40
 _WANTED = {

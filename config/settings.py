@@ -12,10 +12,13 @@ from typing import Annotated, Any, Literal, NamedTuple, Self
 from pydantic import Field, SecretStr, ValidationError, model_validator
 from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, SettingsConfigDict
 
+from config.backup import BackupSettings, backup_mistakes
 from config.environment import FILE as ENVIRONMENT
 from config.environment import PREFIX, environment_mistakes, variable_of
 from config.errors import ConfigError, Mistake, StatedError, refuse
 from config.heartbeat import HeartbeatSettings, heartbeat_mistakes
+from config.mirror import FILES as MIRROR_FILES
+from config.mirror import MirrorSettings, mirror_mistakes
 from config.model import Table, Text, read_secret
 from config.plain import nearest, translate
 from config.public_url import LOOPBACK
@@ -127,6 +130,8 @@ class Settings(BaseSettings):
     delivery: DeliverySettings = DeliverySettings()
     heat: HeatSettings = HeatSettings()
     heartbeat: HeartbeatSettings = HeartbeatSettings()
+    backup: BackupSettings = BackupSettings()
+    mirror: MirrorSettings = MirrorSettings()
 
     @classmethod
     def settings_customise_sources(
@@ -171,6 +176,8 @@ def read_settings(folder: Path) -> SettingsRead:
     mistakes.extend(_missing_files(settings.broker))
     mistakes.extend(heartbeat_mistakes(settings.heartbeat, FILE))
     mistakes.extend(web_mistakes(settings.web, FILE))
+    mistakes.extend(backup_mistakes(settings.backup, settings.storage.journal, FILE))
+    mistakes.extend(mirror_mistakes(settings.mirror, FILE))
     wrong = any(mistake.severity == "mistake" for mistake in mistakes)
     return SettingsRead(None if wrong else settings, tuple(mistakes))
 
@@ -203,13 +210,17 @@ def _with_absolute_paths(settings: Settings, folder: Path) -> Settings:
     beat = settings.heartbeat
     heartbeat = {name: folder / path for name in _HEARTBEAT_FILES if (path := getattr(beat, name)) is not None}
     web = {name: folder / path for name in WEB_FILES if (path := getattr(settings.web, name)) is not None}
+    secret = {name: folder / path for name in MIRROR_FILES if (path := getattr(settings.mirror, name)) is not None}
     storage = {"journal": folder / settings.storage.journal}
+    backup = {"folder": None if settings.backup.folder is None else folder / settings.backup.folder}
     return settings.model_copy(
         update={
             "broker": settings.broker.model_copy(update=broker),
             "storage": settings.storage.model_copy(update=storage),
             "heartbeat": beat.model_copy(update=heartbeat),
             "web": settings.web.model_copy(update=web),
+            "backup": settings.backup.model_copy(update=backup),
+            "mirror": settings.mirror.model_copy(update=secret),
         }
     )
 

@@ -85,6 +85,9 @@ class AlarmKind(StrEnum):
     NEAR_PIPPING = "near-pipping"
     HATCH_OVERDUE = "hatch-overdue"
     TEST_UNCONFIRMED = "test-unconfirmed"
+    BACKUP_FAILING = "backup-failing"
+    RESTORE_TEST_FAILED = "restore-test-failed"
+    MIRROR_BEHIND = "mirror-behind"
 
 
 class Priority(IntEnum):

@@ -27,6 +27,8 @@ class AccessDesk:
     def __init__(self, journal: Journal, site: Site, now_ms: Callable[[], int]) -> None:
         self.now_ms = now_ms
         self._site_name = site.name
+        self.people = tuple((each.id, each.name) for each in site.people)
+        """Ids and names of the people of the site, whose accounts have their ids."""
         ground = Ground(journal, site, now_ms)
         self._sessions = SessionDesk(ground)
         self._accounts = AccountsDesk(ground, self._sessions)

@@ -1,7 +1,7 @@
 """Calibrations as pages show and enter them: shown first, and stored only as they were shown."""
 
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 
 from config.errors import StatedError
@@ -36,7 +36,16 @@ from daemon.local_moments import local_text
 from daemon.storage import calibrations as stored
 from daemon.storage.journal import Journal
 from sensors.calibration import stated_of
-from sensors.calibration_line import UNCORRECTED, Line, Point, one_point, two_point, usual
+from sensors.calibration_line import (
+    UNCORRECTED,
+    Line,
+    Point,
+    one_point,
+    refuse_reference,
+    refuse_value,
+    two_point,
+    usual,
+)
 from sensors.calibration_scale import Scale
 
 OFFER_GOOD_FOR_MS = 3_600_000
@@ -131,16 +140,24 @@ class CalibrationDesk:
             wanders = within_reason(terms.drift_per_year, bounds.drift_per_year, at.scale)
         quantity, fahrenheit = at.stated.quantity, at.fahrenheit
         if isinstance(wish, OnePoint):
+            _refuse_typed(at, {"reference": wish.reference, "reading": wish.reading}, wish.accuracy)
             said, said_u = _reading(at, wish, repeats_u)
             point = _point(at, wish.reference, said, wish.accuracy, said_u)
-            with _about(""):
+            with _about("reference" if wish.reading is None else "reading"):
                 line = one_point(quantity, point, at.stated.accuracy, repeats_u, wanders, fahrenheit=fahrenheit)
             return line, "one-point"
+        typed: dict[str, float | None] = {
+            "low_reference": wish.low_reference,
+            "low_reading": wish.low_reading,
+            "high_reference": wish.high_reference,
+            "high_reading": wish.high_reading,
+        }
+        _refuse_typed(at, typed, wish.accuracy)
         low, high = (
             _point(at, true, _uncorrected(at, said, wish.shown), wish.accuracy, repeats_u)
             for true, said in ((wish.low_reference, wish.low_reading), (wish.high_reference, wish.high_reading))
         )
-        with _about(""):
+        with _about("high_reading"):
             line = two_point(quantity, low, high, repeats_u, wanders, one_reference=True, fahrenheit=fahrenheit)
         return line, "two-point"
 
@@ -166,6 +183,16 @@ def _uncorrected(at: Bench, reading: float, shown: bool | None) -> float:
 def _point(at: Bench, true: float, said: float, accuracy: float, said_u: float) -> Point:
     # What is kept is in the canonical unit, whatever people read.
     return beside_reference(true, said, accuracy, said_u, reference_text(accuracy, Scale(at.stated.quantity)))
+
+
+def _refuse_typed(at: Bench, typed: Mapping[str, float | None], accuracy: float) -> None:
+    """Refuse each number that cannot be, beside its own field."""
+    for field, value in typed.items():
+        with _about(field):
+            if value is not None:
+                refuse_value(at.scale, "reference" if field.endswith("reference") else "reading", value)
+    with _about("accuracy"):
+        refuse_reference(at.scale, accuracy)
 
 
 def _refuse_future(field: str, moment_ms: int | None, now_ms: int) -> None:

@@ -20,6 +20,14 @@ COVERAGE = 2
 REFERENCE = "reference"
 """What the text of a point begins with that was measured beside an instrument, and not over a salt."""
 
+_METHODS = {
+    "one-point": "calibrated at one point",
+    "two-point": "calibrated at two points",
+    "salt, one-point": "calibrated over one salt",
+    "salt, two-point": "calibrated over two salts",
+    "withdrawn": "the correction was withdrawn",
+}
+
 
 @dataclass(frozen=True, slots=True)
 class Offer:
@@ -47,14 +55,14 @@ def remarks(offer: Offer, *, fahrenheit: bool = False) -> list[str]:
     if fresh_u >= by_maker:
         fresh, stated = (COVERAGE * scale.shown_difference(each) for each in (fresh_u, by_maker))
         found.append(
-            f"It makes nothing surer: ±{fresh:.2g} {unit} after it, ±{stated:.2g} {unit} without it (both k = 2). A "
-            "better reference would."
+            f"It makes nothing surer: ± {fresh:.2g} {unit} after it, ± {stated:.2g} {unit} without it. A better "
+            "reference would."
         )
     shift = abs(line.corrected(typical) - typical)
     if shift < fresh_u:
         found.append(
-            f"The correction of a usual reading, {scale.shown_difference(shift):.2g} {unit}, is smaller than its own "
-            "uncertainty (k = 1): no fault of the probe shows."
+            f"The correction of a usual reading, {scale.shown_difference(shift):.2g} {unit}, is smaller than what "
+            "it can be off itself: no fault of the probe shows."
         )
     readings = [point.reading for point in line.points]
     if len(readings) > 1 and not min(readings) <= typical <= max(readings):
@@ -89,7 +97,7 @@ def offer_lines(offer: Offer, zone: ZoneInfo, *, fahrenheit: bool = False) -> li
 def point_text(point: Point, scale: Scale, says: str = "says") -> str:
     """One point: what is true and what the probe says of it."""
     against = point.against
-    if scale.fahrenheit and against.startswith(REFERENCE):
+    if against.startswith(REFERENCE):
         against = reference_text(point.reference_u * math.sqrt(3), scale)
     true, reading = scale.shown(point.reference), scale.shown(point.reading)
     return f"{against}: true {true:.2f} {scale.unit}, the probe {says} {reading:.2f}"
@@ -97,8 +105,7 @@ def point_text(point: Point, scale: Scale, says: str = "says") -> str:
 
 def reference_text(accuracy: float, scale: Scale) -> str:
     """What a reference instrument is called; `accuracy` is its plus or minus, K or % RH."""
-    shown = f"{scale.shown_difference(accuracy):.3g}" if scale.fahrenheit else f"{accuracy:g}"
-    return f"{REFERENCE} (±{shown} {scale.difference_unit})"
+    return f"{REFERENCE} (± {scale.shown_difference(accuracy):.3g} {scale.difference_unit})"
 
 
 def equation(line: Line, scale: Scale) -> str:
@@ -118,7 +125,7 @@ def in_use_text(line: Line, scale: Scale) -> str:
     )
     return (
         f"A reading of {scale.shown(typical):g} {unit} means {scale.shown(line.corrected(typical)):.2f} ± "
-        f"{spread:.2f} {unit} today (k = {COVERAGE}), of which ±{of_reference:.2f} is the reference."
+        f"{spread:.2f} {unit} today, of which ± {of_reference:.2f} is the reference."
     )
 
 
@@ -127,8 +134,13 @@ def standing_text(record: Record | None, stated: Stated, zone: ZoneInfo, *, fahr
     scale = Scale(stated.quantity, fahrenheit)
     if record is None:
         by_maker = scale.shown_difference(stated.accuracy)
-        return f"not calibrated, ±{by_maker:g} {scale.difference_unit} as stated or usual."
-    return f"{record.method} of {local_text(record.taken_at_ms, zone)[:10]}, {equation(record.line, scale)}."
+        return f"not calibrated, ± {by_maker:g} {scale.difference_unit} as stated or usual."
+    return f"{method_text(record)} on {local_text(record.taken_at_ms, zone)[:10]}: {equation(record.line, scale)}."
+
+
+def method_text(record: Record) -> str:
+    """How it was calibrated, in words: `calibrated at one point`."""
+    return _METHODS.get(record.method, record.method)
 
 
 def _dates(offer: Offer, zone: ZoneInfo) -> str:
@@ -194,7 +206,7 @@ def standing_row(channel: str, stated: Stated, calibrations: Calibrations, now_m
     """What counts of one channel now, as a row of a table."""
     record = calibrations.in_force(channel, now_ms)
     spread = COVERAGE * calibrations.standard_uncertainty(channel, usual(stated.quantity).typical, now_ms)
-    sure = f"±{spread:.2g} {usual(stated.quantity).unit}"
+    sure = f"± {spread:.2g} {Scale(stated.quantity).difference_unit}"
     if record is None:
         return [channel, stated.quantity.value.replace("_", " "), "never", "", "", sure]
     return [

@@ -13,7 +13,7 @@ from daemon.alarms import hand_over, people
 from daemon.alarms.delivery import MessageStatus
 from daemon.alarms.hand_over import Planned
 from daemon.alarms.people import Rota, duty_in_force
-from daemon.alarms.rota import check_change
+from daemon.alarms.rota import check_change, moment_text
 from daemon.hand_over_messages import HandOverMessages, subject
 from daemon.rota import KnownRota, Rotas, known_rota
 from daemon.storage import duties, outbox
@@ -45,6 +45,7 @@ class DutyWork:
             if each.second:
                 self._require_callable(each.second)
             _refuse_unlikely(each, before.rota, now_ms)
+            self._refuse_overlap(each, before)
         numbers = [duties.add(conn, each) for each in new]
         return numbers, self._check(conn, before.rota, now_ms)
 
@@ -119,6 +120,21 @@ class DutyWork:
         if not stated.contacts:
             reason = f"{stated.name} has no contact in site.toml, so nobody can call them"
             raise StatedError(reason, "Add [[person.contact]] to that person, and restart clutchwarden.")
+
+    def _refuse_overlap(self, new: NewEntry, before: KnownRota) -> None:
+        """Refuse a second duty inside one of the same person's: a slip of the date, and one more thing to accept.
+
+        One without an end may be planned over: what is planned next then says when it ends.
+        """
+        for each in before.duties:
+            duty, end_ms = each.duty, each.duty.end_ms
+            if each.cancelled or new.is_absence or duty.person != new.person or end_ms is None or new.end_ms is None:
+                continue
+            if duty.start_ms < new.end_ms and new.start_ms < end_ms:
+                start, end = (moment_text(moment, self._zone) for moment in (duty.start_ms, end_ms))
+                name = next((one.name for one in self._site.people if one.id == new.person), new.person)
+                reason = f"{name} is on duty already from {start} to {end} (number {each.number})"
+                raise StatedError(reason, "Cancel that duty first, or plan one that does not lie over it.")
 
     def _check(self, conn: sqlite3.Connection, before: Rota, now_ms: int) -> tuple[str, ...]:
         after = known_rota(self._site, duties.entries(conn), self._rotas.dead(conn)).rota

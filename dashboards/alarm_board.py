@@ -102,7 +102,7 @@ def board_view(listed: AlarmList) -> BoardView:
         site_name=listed.site_name,
         clock=figures.moment_text(figures.local(listed.now_ms, ZoneInfo(listed.time_zone))),
         zone=listed.time_zone,
-        demo=demo_line(listed.clock_rate),
+        demo=demo_line(listed.clock_rate, is_demo=listed.is_demo),
         mark=mark,
         heading=heading,
         rounds=tuple(words.round_line(each) for each in listed.rounds),

@@ -15,8 +15,11 @@ from dashboards.visiting import visitor
 _UNKNOWN = "The state of the watch cannot be read; the log says why."
 
 
-def api_router(overview: Callable[[], Overview]) -> APIRouter:
-    """Make the routes. `overview` raises NothingToShowError where there is nothing to show."""
+def api_router(overview: Callable[[], Overview], backup: Callable[[], str] | None = None) -> APIRouter:
+    """Make the routes. `overview` and `backup` raise NothingToShowError where there is nothing to show.
+
+    `backup`: a line on the newest backup, for those who have signed in.
+    """
     router = APIRouter()
 
     @router.get("/api/overview", summary="Everything on the first page", tags=["Now"])
@@ -35,8 +38,11 @@ def api_router(overview: Callable[[], Overview]) -> APIRouter:
         """For a watcher outside. It judges the service and not the eggs: 200 where all is well, else 503."""
         try:
             answer = health(overview(), to_everybody=visitor() is None)
+            if backup is not None and visitor() is not None:
+                answer = answer.model_copy(update={"backup": backup()})
         except NothingToShowError:
             answer = HealthJson(healthy=False, reasons=[_UNKNOWN], broker_connected=False, newest_reading_age_s=None)
-        return JSONResponse(answer.model_dump(), 200 if answer.healthy else 503)
+        left_out = {"backup"} if answer.backup is None else None
+        return JSONResponse(answer.model_dump(exclude=left_out), 200 if answer.healthy else 503)
 
     return router

@@ -209,6 +209,33 @@ class RoundJson(Json):
     is_overdue: bool
 
 
+class LastRoundJson(Json):
+    """The round that was ended last, or several that were ended together (`numbers`); see /api/rounds.
+
+    `boxes` are places with a clutch, `seen` those of them that somebody looked into. `removed` and `watched` count eggs
+    of which it was said in the round.
+    """
+
+    numbers: list[int]
+    incubators: list[str]
+    who: str
+    ended_ms: int
+    seen: int
+    boxes: int
+    removed: int
+    watched: int
+    photos: int
+    note: str
+
+
+class RoundDueJson(Json):
+    """An incubator (`name`) in which a round is due since a moment, and none goes on."""
+
+    incubator: str
+    name: str
+    since_ms: int
+
+
 class OverviewJson(Json):
     """Everything on the first page at one moment; `troubles` are those of the service itself.
 
@@ -226,6 +253,8 @@ class OverviewJson(Json):
     whole_site_alarms: list[AlarmJson]
     untold: list[UntoldJson]
     rounds: list[RoundJson]
+    last_round: LastRoundJson | None
+    rounds_due: list[RoundDueJson]
     alerts_delivered: int
     alerts_waiting: int
     samples_stored: int
@@ -233,9 +262,14 @@ class OverviewJson(Json):
 
 
 class HealthJson(Json):
-    """Whether the watch works; `reasons` says why not, and is empty where it does."""
+    """Whether the watch works; `reasons` says why not, and is empty where it does.
+
+    `backup`: a line on the newest backup, or that none is configured; it has no part in the judgement. It is left out
+    for whoever has not signed in.
+    """
 
     healthy: bool
     reasons: list[str]
     broker_connected: bool
     newest_reading_age_s: float | None
+    backup: str | None = None

@@ -19,6 +19,7 @@ from dashboards.alarm_answer import Board
 from dashboards.alarm_json_routes import alarm_json_router
 from dashboards.alarm_routes import alarms_router
 from dashboards.api_routes import api_router
+from dashboards.backups_routes import BackupPages, backups_router
 from dashboards.body_limits import BodyLimits
 from dashboards.chart_routes import charts_router
 from dashboards.clutch_routes import ClutchPages, clutches_router
@@ -33,13 +34,18 @@ from dashboards.now_page import NowPage
 from dashboards.openapi import describe
 from dashboards.register_app import Registering, add_register
 from dashboards.rendering import STATIC, KeptStatic
+from dashboards.reports_routes import Reporting, reports_router
+from dashboards.review_json_routes import review_json_router
+from dashboards.review_pages import ReviewPages
+from dashboards.review_routes import review_router
+from dashboards.rounds_json_routes import rounds_json_router
 from dashboards.rounds_pages import RoundPages
 from dashboards.rounds_routes import rounds_router
 from dashboards.security import SECURITY_HEADERS, SecurityHeaders
 from dashboards.seen_at_once import SeenAtOnce
 from dashboards.setup_index import set_up_router
 from dashboards.setup_probe_routes import Probing, probes_router
-from dashboards.source import NothingToShowError, Source
+from dashboards.source import KEPT_S, NothingToShowError, Source
 from dashboards.unknown_pages import lead_back
 from dashboards.unreadable import say_what_is_wrong
 from dashboards.upkeep_routes import UpkeepPages, add_upkeep
@@ -71,27 +77,41 @@ def create_app(
     rounds: RoundPages | None = None,
     register: Registering | None = None,
     ahead: AheadPages | None = None,
+    backups: BackupPages | None = None,
+    reviews: ReviewPages | None = None,
+    reports: Reporting | None = None,
 ) -> FastAPI:
-    """Build the pages.
+    """Build the pages that there is something for: each part brings its own, and where it is None they are not there.
 
-    `overview` is called in worker threads, once for each page or JSON that is asked for. Where an `inbox` is given,
-    its pages and its address for messages are there as well. Where `messages` is given, there is a page of what became
-    of the messages of the probes; it is asked for so many of the newest rejected ones. Where there are `answers`, the
-    links of messages lead somewhere, and with `arrivals` those of test messages. With `alarms` there are their pages,
-    with `charts` that of charts, with `clutches` those of clutches, with `inside` there are metrics, with `probes` the
-    set-up, with `upkeep` people, calibrations and species, with `rounds` those of rounds, with `register` those that
-    change clutches, and boxes and labels, with `ahead` the hand-over, calendars and places compared.
-    `app.state.closing` ends the open event streams.
-
-    What is shown may be `keep_s` seconds old; what somebody does by a page is seen at once.
-    With `changes` there is the page of who changed what. The `door` says who is let in. Without one everybody is, and
-    may do everything: for tests of single pages alone.
+    `overview` is called in worker threads, once for each page or JSON that is asked for; what is shown may be `keep_s`
+    seconds old, and what somebody does by a page is seen at once. `messages` is asked for so many of the newest
+    rejected ones. The `door` says who is let in; without one everybody is, and may do everything: for tests of single
+    pages alone. `app.state.closing` ends the open event streams.
     """
     # The documentation pages of FastAPI load their scripts from outside, so there are none; /openapi.json is there.
     app = FastAPI(title="clutchwarden", docs_url=None, redoc_url=None)
     closing = threading.Event()
     app.state.closing = closing
-    door = door or door_without_sign_in()
+    source = Source(overview, keep_s)
+    _put_before(app, door or door_without_sign_in(), changes, source)
+    links = {"with_inbox": inbox is not None, "with_alarms": alarms is not None, "with_clutches": clutches is not None}
+    _add_now(app, source, closing, {**links, "with_answers": answers is not None}, reviews)
+    _add_messages(app, closing, messages, inbox)
+    _add_links(app, answers, arrivals)
+    _add_alarms(app, closing, alarms)
+    _add_clutches(app, source, clutches, register, reviews)
+    _add_readings(app, source, charts, inside, backups)
+    _add_set_up(app, source, closing, probes, upkeep)
+    _add_work(app, rounds, ahead, reviews)
+    if reports is not None:
+        app.include_router(reports_router(reports))
+    describe(app)
+    app.mount("/static", KeptStatic(directory=STATIC))
+    return app
+
+
+def _put_before(app: FastAPI, door: Door, changes: Changes | None, source: Source[Overview]) -> None:
+    """Put before the pages what every request passes; what is added last is passed first."""
     # Behind the door: whoever is not let in is refused before anything of what they send is read.
     app.add_middleware(BodyLimits)
     say_what_is_wrong(app)
@@ -102,36 +122,63 @@ def create_app(
     app.add_middleware(NavHere)
     app.add_exception_handler(NothingToShowError, _failed)
     app.add_exception_handler(Exception, _failed)
-    source = Source(overview, keep_s)
     app.add_middleware(SeenAtOnce, forget=source.forget)
-    links = {"with_inbox": inbox is not None, "with_alarms": alarms is not None, "with_clutches": clutches is not None}
-    _add_pages(app, source, closing, {**links, "with_answers": answers is not None})
-    app.include_router(api_router(source))
+
+
+def _add_work(app: FastAPI, rounds: RoundPages | None, ahead: AheadPages | None, reviews: ReviewPages | None) -> None:
+    if ahead is not None:
+        add_ahead(app, ahead)
+    if rounds is not None:
+        app.include_router(rounds_router(rounds))
+        app.include_router(rounds_json_router(rounds))
+    if reviews is not None:
+        app.include_router(review_router(reviews))
+        app.include_router(review_json_router(reviews))
+
+
+def _add_messages(
+    app: FastAPI, closing: threading.Event, messages: Callable[[int], Messages] | None, inbox: Inbox | None
+) -> None:
     if messages is not None:
         app.include_router(messages_router(messages, closing))
     if inbox is not None:
         app.include_router(inbox_router(inbox, closing))
-    _add_links(app, answers, arrivals)
-    if ahead is not None:
-        add_ahead(app, ahead)
+
+
+def _add_alarms(app: FastAPI, closing: threading.Event, alarms: Board | None) -> None:
     if alarms is not None:
         app.include_router(alarms_router(alarms, closing))
         app.include_router(alarm_json_router(alarms))
+
+
+def _add_readings(
+    app: FastAPI,
+    overview: Source[Overview],
+    charts: ChartReader | None,
+    inside: Callable[[], Inside] | None,
+    backups: BackupPages | None,
+) -> None:
+    app.include_router(api_router(overview, None if backups is None else Source(backups.line, KEPT_S)))
+    if backups is not None:
+        app.include_router(backups_router(backups))
     if charts is not None:
         app.include_router(charts_router(charts))
-    _add_clutches(app, source, clutches, register)
     if inside is not None:
-        app.include_router(metrics_router(source, inside))
+        app.include_router(metrics_router(overview, inside))
+
+
+def _add_set_up(
+    app: FastAPI,
+    overview: Source[Overview],
+    closing: threading.Event,
+    probes: Probing | None,
+    upkeep: UpkeepPages | None,
+) -> None:
     if probes is not None:
         app.include_router(probes_router(probes, closing))
         app.include_router(set_up_router())
-    if rounds is not None:
-        app.include_router(rounds_router(rounds))
     if upkeep is not None:
-        add_upkeep(app, source, upkeep, closing)
-    describe(app)
-    app.mount("/static", KeptStatic(directory=STATIC))
-    return app
+        add_upkeep(app, overview, upkeep, closing)
 
 
 def _add_links(app: FastAPI, answers: Acknowledging | None, arrivals: Confirming | None) -> None:
@@ -143,16 +190,28 @@ def _add_links(app: FastAPI, answers: Acknowledging | None, arrivals: Confirming
 
 
 def _add_clutches(
-    app: FastAPI, overview: Source[Overview], clutches: ClutchPages | None, register: Registering | None
+    app: FastAPI,
+    overview: Source[Overview],
+    clutches: ClutchPages | None,
+    register: Registering | None,
+    reviews: ReviewPages | None,
 ) -> None:
     if register is not None:
         add_register(app, overview, register)
     if clutches is not None:
-        app.include_router(clutches_router(overview, clutches, None if register is None else register.pages))
+        pages = None if register is None else register.pages
+        parts = {} if reviews is None else {"parts_of": reviews.parts_of}
+        app.include_router(clutches_router(overview, clutches, pages, **parts))
 
 
-def _add_pages(app: FastAPI, overview: Source[Overview], closing: threading.Event, links: Mapping[str, bool]) -> None:
-    page = NowPage(overview, links)
+def _add_now(
+    app: FastAPI,
+    overview: Source[Overview],
+    closing: threading.Event,
+    links: Mapping[str, bool],
+    reviews: ReviewPages | None,
+) -> None:
+    page = NowPage(overview, links, (lambda: None) if reviews is None else reviews.due)
     feed = Feed(page.version, closing)
 
     @app.api_route("/", methods=["GET", "HEAD"], response_class=HTMLResponse, include_in_schema=False)

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from daemon.clutches.values import Clutch
-from daemon.commands.round_text import state_lines
 from daemon.overview import ClutchNow, IncubatorNow, Overview
 from daemon.rounds.walk import BoxView
+from daemon.rounds.words import state_lines
 from dashboards import figures
 from dashboards.clutch_eggs import eggs_text
 from dashboards.clutches import clutch_view
@@ -52,7 +52,10 @@ def box_page_view(box: BoxView, clutch: Clutch | None, overview: Overview, *, ma
     """Put a box into words. `clutch` is the one that lies in it; None for an empty box."""
     zone, place = ZoneInfo(overview.time_zone), box.stop.place
     incubator = next((each for each in overview.incubators if each.incubator_id == place.partition("/")[0]), None)
-    last = box.state if box.state is not None and box.state.is_seen else box.sheet.last
+    is_seen = box.state is not None and box.state.is_seen
+    last = box.state if is_seen else box.sheet.last
+    # Before anybody has looked in this round, what was found last is of the one before.
+    photos = box.photos if is_seen else (*box.photos, *box.last_photos)
     return BoxPageView(
         name=box.stop.name,
         whole_name=box.stop.whole_name,
@@ -65,7 +68,7 @@ def box_page_view(box: BoxView, clutch: Clutch | None, overview: Overview, *, ma
         readings=() if incubator is None else tuple(_readings(place, incubator, overview, zone)),
         found_when="" if last is None else figures.moment_text(figures.local(last.at_ms, zone)),
         found=(_NEVER,) if last is None else tuple(state_lines(last)),
-        photos=tuple(photo_view(each, zone) for each in box.photos),
+        photos=tuple(photo_view(each, zone) for each in photos),
         needs=tuple(f"{each[:1].upper()}{each[1:]}" for each in box.need.words),
     )
 

@@ -52,7 +52,7 @@ def calendar_view(
     address: str = "",
 ) -> CalendarView:
     """Everything on the page. `typed` is the name that was sent."""
-    name = Field("name", "Name of the address", hint="One word that says where it is used, such as phone-of-ana.")
+    name = Field("name", "Name of the address", hint="Where it is used, such as Mara's phone.")
     form = FormView("calendar", MAKE_PATH, (name,), "Make an address")
     beside = refused is not None and refused.field == "name"
     return CalendarView(

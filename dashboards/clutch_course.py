@@ -25,6 +25,7 @@ from dashboards.drawing import (
 HEIGHT, STRIP_HEIGHT = 230, 142
 _ROWS = (("moves", 26), ("rounds", 58), ("alarms", 90))
 _ROW_OF = {"set-up": "moves", "move": "moves", "close": "moves", "round": "rounds", "alarm": "alarms"}
+"""What was found in a round and said of eggs stands in the list alone: the round is drawn."""
 _LEAST_BAR = 3.0
 _ROOM_K, _ROOM_PCT = 0.5, 3.0
 
@@ -74,14 +75,15 @@ def event_drawing(record: ClutchRecord, zone: ZoneInfo) -> Drawing:
         strokes.append(Stroke("grid", f"M{LEFT} {y + 20}H{WIDTH - RIGHT}"))
         words.append(Words(LEFT - 6, y + 13, "end", name))
     boxes = []
-    for event in record.events:
+    drawn = [each for each in record.events if each.kind in _ROW_OF]
+    for event in drawn:
         x, y = time.at(event.at_ms), rows[_ROW_OF[event.kind]]
         if event.kind in ("alarm", "round"):
             end_x = time.at(_end_ms(event, record))
             boxes.append(Box(f"event-{event.kind}", x, y, max(round(end_x - x, 1), _LEAST_BAR), 16))
         else:
             strokes.append(Stroke("event-move", f"M{x:g} {y}l7 8l-7 8l-7-8z"))
-    counts = {name: sum(_ROW_OF[each.kind] == name for each in record.events) for name, _ in _ROWS}
+    counts = {name: sum(_ROW_OF[each.kind] == name for each in drawn) for name, _ in _ROWS}
     label = f"On the time axis: {', '.join(f'{count} {name}' for name, count in counts.items())}. The list says which."
     return Drawing(STRIP_HEIGHT, label, tuple(boxes), tuple(strokes), tuple(words))
 

@@ -59,6 +59,8 @@ _MARKS = {
     "move": Mark(Shape.RING, "move", Tone.PLAIN),
     "close": Mark(Shape.RING, "closed", Tone.PLAIN),
     "round": Mark(Shape.RING, "round", Tone.PLAIN),
+    "found": Mark(Shape.RING, "found", Tone.PLAIN),
+    "eggs": Mark(Shape.RING, "eggs", Tone.PLAIN),
     "alarm": Mark(Shape.CAUTION, "alarm", Tone.PLAIN),
 }
 

@@ -9,6 +9,7 @@ from pydantic import BaseModel
 from daemon.clutch_record_values import Climate, ClutchRecord
 from dashboards.api_values import ClutchJson, Json
 from dashboards.clutch_list import ClutchListView
+from dashboards.rounds_json import PhotoJson, photo_json
 
 _Model = TypeVar("_Model", bound=BaseModel)
 
@@ -124,7 +125,11 @@ class ChangeJson(Json):
 
 
 class ClutchRecordJson(Json):
-    """Everything that is known of one clutch. A closed one is shown as it was when it was closed (`shown_ms`)."""
+    """Everything that is known of one clutch. A closed one is shown as it was when it was closed (`shown_ms`).
+
+    `venomous`: trained handlers alone go near it. `protected`: what the law asks of its keeper, in their words.
+    `photos` in the order in which they came.
+    """
 
     now_ms: int
     shown_ms: int
@@ -135,6 +140,12 @@ class ClutchRecordJson(Json):
     next_check_ms: int | None
     note: str
     population: str | None
+    dam: str
+    sire: str
+    found_ms: int | None
+    tags: list[str]
+    venomous: bool
+    protected: str
     heat: list[HeatPointJson]
     temperature: ClutchClimateJson
     humidity: ClutchClimateJson
@@ -142,6 +153,7 @@ class ClutchRecordJson(Json):
     events: list[ClutchEventJson]
     alarms_left_out: int
     changes: list[ChangeJson]
+    photos: list[PhotoJson]
 
 
 def clutch_list_json(view: ClutchListView) -> ClutchListJson:
@@ -172,6 +184,12 @@ def clutch_record_json(record: ClutchRecord) -> ClutchRecordJson:
         next_check_ms=record.told.next_check_ms,
         note=record.note,
         population=record.population,
+        dam=record.also.dam,
+        sire=record.also.sire,
+        found_ms=record.also.found_ms,
+        tags=list(record.also.tags),
+        venomous=record.also.venomous,
+        protected=record.also.protected,
         heat=_all(HeatPointJson, record.heat),
         temperature=_climate(record.temperature),
         humidity=_climate(record.humidity),
@@ -189,6 +207,7 @@ def clutch_record_json(record: ClutchRecord) -> ClutchRecordJson:
             )
             for each in record.changes
         ],
+        photos=[photo_json(each) for each in record.photos],
     )
 
 

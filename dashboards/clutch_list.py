@@ -21,6 +21,7 @@ _LATE = 2**62
 _DEPTH_OF_A_BOX = 2
 _NOT_MEASURED = Mark(Shape.GAP, "not measured", Tone.UNKNOWN)
 _GONE = Mark(Shape.GAP, "place is not in the site file", Tone.UNKNOWN)
+_NONE_YET = "No clutch is on record yet. Press “Enter a clutch”."
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +78,11 @@ class ClutchListView:
     closed: bool
     notice: str
     empty: str
+
+    @property
+    def is_chosen_from(self) -> bool:
+        """True where there is anything to order and choose from."""
+        return self.empty != _NONE_YET
 
 
 def _hatch_ms(row: ClutchRow) -> int:
@@ -209,4 +215,4 @@ def _empty(shown: list[ClutchRow], here: list[ClutchRow], every: list[ClutchRow]
         return "No clutch is as you chose. Choose “all”."
     if every:
         return "No clutch is open. Closed ones are shown when you ask for them."
-    return "No clutch is on record yet. Enter one with: clutchwarden clutch add"
+    return _NONE_YET

@@ -17,8 +17,9 @@ from dashboards.clutches import ClutchView, clutch_view
 from dashboards.drawing import Drawing
 from dashboards.figures import NBSP
 from dashboards.register_paths import ONE_LABEL, box_path, clutch_path, sheet_path
+from dashboards.rounds_box import PhotoView, photo_view
 
-EVENTS_OPEN = 12
+EVENTS_OPEN, PHOTOS_OPEN = 12, 6
 _LEAST_TOLD_H = 0.5
 _IN_DAYS_FROM_H = 72
 
@@ -46,8 +47,8 @@ class StayView:
 class ClutchPageView:
     """The whole page. `events` are the newest first; `older` are folded away. `facts` are pairs of name and value.
 
-    `parts`: addresses of the pages that change it, with their names; `box_path`, `label_path`: those of its box,
-    empty without one.
+    `photos` are the newest first, `older_photos` folded away. `parts`: addresses of the pages that change it, with
+    their names; `box_path`, `label_path`: those of its box, empty without one.
     """
 
     site_name: str
@@ -70,6 +71,8 @@ class ClutchPageView:
     parts: tuple[tuple[str, str], ...] = ()
     box_path: str = ""
     label_path: str = ""
+    photos: tuple[PhotoView, ...] = ()
+    older_photos: tuple[PhotoView, ...] = ()
 
 
 def clutch_page_view(record: ClutchRecord) -> ClutchPageView:
@@ -78,6 +81,7 @@ def clutch_page_view(record: ClutchRecord) -> ClutchPageView:
     view = clutch_view(record.clutch, NO_INCUBATOR, record.shown_ms, zone, fahrenheit=record.fahrenheit)
     events = [event_view(each, zone) for each in reversed(record.events)]
     left_out = record.alarms_left_out
+    photos = [photo_view(each, zone) for each in reversed(record.photos)]
     return ClutchPageView(
         site_name=record.site_name,
         clock=figures.moment_text(figures.local(record.now_ms, zone)),
@@ -99,6 +103,8 @@ def clutch_page_view(record: ClutchRecord) -> ClutchPageView:
         parts=tuple(_parts(record)),
         box_path=_box_path(record),
         label_path=sheet_path([record.clutch.place], ONE_LABEL) if _box_path(record) else "",
+        photos=tuple(photos[:PHOTOS_OPEN]),
+        older_photos=tuple(photos[PHOTOS_OPEN:]),
     )
 
 

@@ -1,6 +1,6 @@
 """Addresses of the pages of clutches: to read, and nothing to change."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Self
 from urllib.parse import urlencode
@@ -17,6 +17,7 @@ from dashboards.clutch_page import clutch_page_view
 from dashboards.openapi import NOT_FOUND
 from dashboards.register_pages import RegisterPages
 from dashboards.rendering import render
+from dashboards.review_list_view import IncidentLine
 from dashboards.source import Source
 
 _LONGEST_NUMBER = 18
@@ -29,12 +30,12 @@ class ClutchPages:
     """Where these pages get what they show, both as things stand now.
 
     `one`: the record of a clutch by its number, None where there is none; `others`: clutches that the overview does not
-    have; `told`: what else there is to tell of each, by its number.
+    have; `told`: what else there is to tell of each open one, by its number, and of closed ones where that is wished.
     """
 
     one: Callable[[int], ClutchRecord | None]
     others: Callable[[], tuple[OtherClutch, ...]]
-    told: Callable[[], Mapping[int, EggsAndCheck]] = dict
+    told: Callable[[bool], Mapping[int, EggsAndCheck]] = lambda _include_closed: {}
 
     @classmethod
     def of(cls, records: ClutchRecords, now_ms: Callable[[], int]) -> Self:
@@ -42,19 +43,23 @@ class ClutchPages:
         return cls(
             lambda number: records.one(number, now_ms()),
             lambda: records.others(now_ms()),
-            lambda: records.told(now_ms()),
+            lambda include_closed: records.told(now_ms(), include_closed),
         )
 
 
 def clutches_router(
-    overview: Callable[[], Overview], clutches: ClutchPages, register: RegisterPages | None = None
+    overview: Callable[[], Overview],
+    clutches: ClutchPages,
+    register: RegisterPages | None = None,
+    parts_of: Callable[[ClutchRecord], Sequence[IncidentLine]] = lambda _record: (),
 ) -> APIRouter:
-    """Make the routes. With a `register` its pages are linked to."""
+    """Make the routes. With a `register` its pages are linked to; `parts_of`: the incidents that one was part of."""
     router = APIRouter()
-    others, told = Source(clutches.others), Source(clutches.told)
+    others = Source(clutches.others)
+    told = {closed: Source(lambda closed=closed: clutches.told(closed)) for closed in (False, True)}  # type: ignore[misc]
 
     def listed(wanted: Wanted) -> ClutchListView:
-        return clutch_list_view(overview(), others(), wanted, told())
+        return clutch_list_view(overview(), others(), wanted, told[wanted.closed]())
 
     def found(number: str) -> ClutchRecord | None:
         if not (number.isascii() and number.isdecimal() and len(number) <= _LONGEST_NUMBER):
@@ -79,7 +84,11 @@ def clutches_router(
         if record is None:
             page = render("not_found.html", what="clutch", path="/clutches", back="All clutches")
             return HTMLResponse(page, 404)
-        values = {"view": clutch_page_view(record), "with_register": register is not None}
+        values = {
+            "view": clutch_page_view(record),
+            "with_register": register is not None,
+            "incidents": parts_of(record),
+        }
         return HTMLResponse(render("clutch_page.html", **values, here=request.url.path))
 
     _add_json(router, listed, found)

@@ -18,7 +18,9 @@ from dashboards.visiting import visitor
 GUARD_FIELD = "guard"
 GUARD_HEADER = "Clutchwarden-Guard"
 LARGEST_FORM_BYTES = 65_536
-LARGEST_OPEN_FORM_BYTES = 16_384
+LARGEST_OPEN_FORM_BYTES = LARGEST_FORM_BYTES
+"""Sign-in takes along what somebody had typed into another form."""
+LARGEST_PART_BYTES = 16_384
 LARGEST_FILE_BYTES, LARGEST_UPLOAD_BYTES = 20_000_000, 100_000_000
 """Of a file no more than this is read, and a larger form is not taken in at all."""
 _MOST_FIELDS = 250
@@ -78,7 +80,7 @@ async def read_upload(request: Request) -> Uploaded:
     length = request.headers.get("content-length", "")
     if not length.isdecimal() or int(length) > LARGEST_UPLOAD_BYTES:
         raise HTTPException(413, f"The file is larger than {LARGEST_UPLOAD_BYTES // 10**6} MB; send a smaller one.")
-    async with request.form(max_files=1, max_fields=_MOST_OPEN_FIELDS, max_part_size=LARGEST_OPEN_FORM_BYTES) as form:
+    async with request.form(max_files=1, max_fields=_MOST_OPEN_FIELDS, max_part_size=LARGEST_PART_BYTES) as form:
         fields = {name: value for name, value in form.items() if isinstance(value, str)}
         _check(request, fields.pop(GUARD_FIELD, ""))
         files = [value for value in form.values() if isinstance(value, UploadFile)]

@@ -32,6 +32,8 @@ CLOSE_PROBABILITY = 0.05
 """From this probability of water on, a surface is called close to condensation and not dry."""
 _LEAST_CHANCE = 0.01
 _LEAST_UNREAD_H = 0.5
+_DAY_H, _LEAST_READ_H = 24.0, 1.0
+"""Of a day of which less than this was read nothing is told. Project choice."""
 _FAR_APART_H = 4.0
 _SAYS_NOTHING_H = 18.0
 """Bounds of a day that lie as far apart leave open whether it was dry or wet: a project choice."""
@@ -202,6 +204,8 @@ def _hours(climate: ClimateNow, hours: float) -> str:
     """Hours with water in the last day, what of it is not known, and the mean day of the week."""
     between = _between(climate.condensation_range_24h)
     text = f"Water on the surface in the last 24{figures.NBSP}h: {between or _told_hours(hours)}"
+    if climate.hours_unread_24h is not None and climate.hours_unread_24h > _DAY_H - _LEAST_READ_H:
+        return f"Water on the surface in the last 24{figures.NBSP}h: not known."
     if climate.hours_unread_24h is not None and climate.hours_unread_24h >= _LEAST_UNREAD_H:
         text += f", with {figures.number(climate.hours_unread_24h)}{figures.NBSP}h unknown"
     if climate.condensation_hours_mean_day is not None and not between:

@@ -29,6 +29,7 @@ def metrics_of(overview: Overview, inside: Inside) -> Iterator[Metric]:
     yield from clutch_metrics(overview)
     yield _alarms(overview)
     yield from _watch(overview, inside)
+    yield from _mirror(overview, inside)
     yield from _messages(overview, inside)
 
 
@@ -66,6 +67,17 @@ def _watch(overview: Overview, inside: Inside) -> Iterator[Metric]:
     if inside.disk_free_bytes is not None:
         free = "Room on the disk of the journal, as the daemon may use it."
         yield _one("clutchwarden_journal_disk_free_bytes", free, site, inside.disk_free_bytes, "bytes")
+
+
+def _mirror(overview: Overview, inside: Inside) -> Iterator[Metric]:
+    site, mirror = overview.site_name, inside.mirror
+    if mirror is None:
+        return
+    lag = "How long the oldest reading that the mirror has not has waited; 0 where it has all."
+    yield _one("clutchwarden_mirror_lag_seconds", lag, site, mirror.lag_s, "seconds")
+    yield _one("clutchwarden_mirror_waiting_readings", "Readings that the mirror has not.", site, mirror.waiting)
+    parked = "Points that the mirror refused, put aside with the reason."
+    yield _one("clutchwarden_mirror_parked_points", parked, site, mirror.parked)
 
 
 def _messages(overview: Overview, inside: Inside) -> Iterator[Metric]:

@@ -1,5 +1,6 @@
 """What the page that is being made knows of the others: asked by every template, set for every request."""
 
+import secrets
 from contextvars import ContextVar
 from typing import Any
 from urllib.parse import quote
@@ -12,7 +13,17 @@ from dashboards.said import come_to
 
 _links: ContextVar[tuple[NavLink, ...]] = ContextVar("nav_links", default=())
 _also: ContextVar[frozenset[str]] = ContextVar("pages_beside", default=frozenset())
-_BESIDE = ("/hand-over", "/placement", "/people", "/clutches/new", "/set-up/probes", "/set-up/people")
+_BESIDE = (
+    "/hand-over",
+    "/placement",
+    "/people",
+    "/clutches/new",
+    "/rounds",
+    "/set-up/probes",
+    "/set-up/people",
+    "/incidents",
+    "/reports",
+)
 """Pages that others lead to, and that are not among those between which people go to and fro."""
 
 
@@ -33,6 +44,7 @@ class NavHere:
         self._app = app
         self._present: frozenset[str] | None = None
         self._beside: frozenset[str] = frozenset()
+        self._made = secrets.token_hex(4)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Remember it for this request."""
@@ -43,7 +55,7 @@ class NavHere:
                 self._present = frozenset(path for path in PATHS if has_page(scope["app"], path))
             _also.set(self._beside)
             _links.set(nav_links(self._present, scope["path"]))
-            come_to(scope["path"])
+            come_to(scope["path"], self._made)
         await self._app(scope, receive, send)
 
 

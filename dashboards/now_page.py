@@ -12,6 +12,7 @@ from daemon.access.values import Visitor
 from daemon.overview import Overview
 from dashboards.nav_here import links_here
 from dashboards.rendering import render
+from dashboards.review_list_view import ReviewDue
 from dashboards.said import said_here
 from dashboards.view import PageView, page_view
 from dashboards.visiting import is_confirmed, visit, visitor
@@ -30,10 +31,19 @@ class _Made(NamedTuple):
 
 
 class NowPage:
-    """Safe to use from any thread. `links` are values that the template has for every visitor alike."""
+    """Safe to use from any thread. `links` are values that the template has for every visitor alike.
 
-    def __init__(self, overview: Callable[[], Overview], links: Mapping[str, bool]) -> None:
+    `due` says which reviews of incidents wait.
+    """
+
+    def __init__(
+        self,
+        overview: Callable[[], Overview],
+        links: Mapping[str, bool],
+        due: Callable[[], ReviewDue | None] = lambda: None,
+    ) -> None:
         self._overview = overview
+        self._due = due
         self._links = links
         self._lock = threading.Lock()
         # Many phones ask in the moment of a change: one makes the page, the others wait for it.
@@ -88,7 +98,7 @@ class NowPage:
                 made = self._made
             if made is not None and made.overview is overview:
                 return made
-            view = page_view(overview)
+            view = replace(page_view(overview), review_due=self._due())
             made = _Made(overview, view, view.version)
             with self._lock:
                 # Where nothing has changed that is seen, the pages are the same too.

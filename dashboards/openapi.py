@@ -19,8 +19,11 @@ _ABOUT = (
 _TAGS = (
     ("Now", "Readings, clutches and alarms at this moment."),
     ("Clutches", "All clutches, and the whole record of one."),
+    ("Rounds", "All rounds through the boxes, and one with every entry."),
     ("Readings", "Any channel over any period."),
     ("Alarms", "Alarms by state, their journal, their measures."),
+    ("Incidents", "What happened, and the account of an incident or of any period."),
+    ("Accounts", "Who may sign in, and who changed what: for keepers."),
     ("Service", "Whether the watch works, in words and in figures."),
     ("Demo", "The inbox that stands in for a phone in the demo."),
 )

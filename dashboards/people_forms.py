@@ -1,17 +1,22 @@
 """The forms of people and rota: which there are for a visitor, and what was typed. Pure."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 from daemon.access.values import Role, Visitor
 from daemon.people_values import DutyNow, PeopleNow
 from daemon.storage.duties import NewEntry
+from dashboards import figures
 from dashboards.setup_forms import Field, FormView, Read, Typed, filled, moment_value
-from dashboards.setup_paths import PEOPLE_PATH
+from dashboards.setup_paths import KIND_WORDS, PEOPLE_PATH
 
 TEST, AWAY, PLAN, ACCEPT, CANCEL = "test", "away", "plan", "accept", "cancel"
 ARRIVED = "arrived"
+SURE = "sure"
+_YEAR_MS = 365.25 * 86_400_000
+ASKED_BEYOND_MS = 366 * 86_400_000
+"""A duty or an absence that lasts longer is asked about. Project choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +51,7 @@ def people_forms(found: PeopleNow, actor: Actor, typed: Typed | None = None) -> 
     if _choices(found, actor.acts_for):
         forms.append(_away(found, actor))
     forms.append(_plan(found))
-    return tuple(filled(form, typed) for form in forms)
+    return tuple(filled(_with_question(form, typed), typed) for form in forms)
 
 
 def cancel_form(entry: DutyNow, typed: Typed | None = None) -> FormView:
@@ -71,6 +76,7 @@ def read_away(fields: Mapping[str, str], found: PeopleNow, actor: Actor) -> NewE
     start_ms = read.moment("from", zone, "Say from when.")
     end_ms = read.moment("until", zone, "Say until when; a date alone is the end of that day.", is_end=True)
     why = read.text("why")
+    _ask_of_years(read, start_ms, end_ms, zone, "absence")
     if read.errors or start_ms is None or end_ms is None:
         return Typed(AWAY, fields, read.errors)
     return NewEntry(person, start_ms, end_ms, found.now_ms, actor.who, why, is_absence=True)
@@ -86,12 +92,29 @@ def read_plan(fields: Mapping[str, str], found: PeopleNow, actor: Actor) -> list
     second, then, why = read.choice("second", anybody), read.choice("then", anybody), read.text("why")
     if then and end_ms is None:
         read.wrong("until", "Who takes over at the end is chosen below: give the end too.")
+    _ask_of_years(read, start_ms, end_ms, zone, "duty")
     if read.errors or start_ms is None:
         return Typed(PLAN, fields, read.errors)
     planned = [NewEntry(person, start_ms, end_ms, found.now_ms, actor.who, why, second)]
     if then and end_ms is not None:
         planned.append(NewEntry(then, end_ms, None, found.now_ms, actor.who, why))
     return planned
+
+
+def _ask_of_years(read: Read, start_ms: int | None, end_ms: int | None, zone: ZoneInfo, what: str) -> None:
+    """Ask whether something of more than a year is meant: 2099 is mostly a slip of the thumb."""
+    if start_ms is None or end_ms is None or end_ms - start_ms <= ASKED_BEYOND_MS or read.ticked(SURE):
+        return
+    years = (end_ms - start_ms) / _YEAR_MS
+    until = figures.full_date_text(figures.local(end_ms, zone))
+    read.wrong(SURE, f"This {what} lasts {years:.1f} years, until {until}. Correct the dates, or tick this if it does.")
+
+
+def _with_question(form: FormView, typed: Typed | None) -> FormView:
+    """Add the question of a form that was asked; nobody else has to read it."""
+    if typed is None or typed.wanted != form.wanted or SURE not in {*typed.errors, *typed.fields}:
+        return form
+    return replace(form, fields=(*form.fields, Field(SURE, "Yes, it lasts longer than a year", "check")))
 
 
 def read_number(fields: Mapping[str, str], found: PeopleNow) -> DutyNow | None:
@@ -120,7 +143,10 @@ def ways_to_test(found: PeopleNow) -> tuple[tuple[str, str], ...]:
             every = ", every way" if len(person.contacts) > 1 else ""
             options.append((person.person, f"{person.name}{every}"))
         if len(person.contacts) > 1:
-            ways = ((way.contact, f"{person.name}, contact {way.number} ({way.kind})") for way in person.contacts)
+            ways = (
+                (way.contact, f"{person.name}, contact {way.number} ({KIND_WORDS.get(way.kind, way.kind)})")
+                for way in person.contacts
+            )
             options += list(ways)
     return tuple(options)
 

@@ -10,14 +10,13 @@ from daemon.people_values import AskedTest, ContactNow, DutyNow, PeopleNow, Pers
 from dashboards import figures
 from dashboards.people_forms import ACCEPT, Actor, cancel_form, people_forms
 from dashboards.setup_forms import FormView, Typed
-from dashboards.setup_paths import PEOPLE_PATH
+from dashboards.setup_paths import KIND_WORDS, PEOPLE_PATH
 from dashboards.standing import Mark, Shape, Tone
 from dashboards.view import version_of
 
 _DAY_MS = 86_400_000
 _ORDINALS = ("called first", "called second", "called third")
 _UNREACHED = Mark(Shape.CAUTION, "cannot be reached: no contact", Tone.HIGH)
-_KINDS = {"webhook": "webhook", "apprise": "push service"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +204,7 @@ def _person_mark(person: PersonNow) -> Mark:
 
 def _way(way: ContactNow, person: PersonNow, found: PeopleNow, zone: ZoneInfo) -> WayView:
     which = f"Contact {way.number}: " if len(person.contacts) > 1 else ""
-    kind = f"{_KINDS.get(way.kind, way.kind)}{', signed' if way.signed else ''}"
+    kind = f"{KIND_WORDS.get(way.kind, way.kind)}{', signed' if way.signed else ''}"
     lines = [_confirmed(way, found, zone)]
     if way.failing_since_ms is not None:
         gone = " Its receiver says that the address is not in use any more." if way.gone else ""

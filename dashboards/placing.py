@@ -80,7 +80,7 @@ def placing_view(advice: Advice) -> PlacingView:
     zone, needs = ZoneInfo(advice.time_zone), advice.needs
     offered = sorted({*DAYS_OFFERED, advice.days})
     is_new = advice.clutch_id is None
-    back = ("/clutches", "All clutches") if advice.clutch_id is None else (clutch_path(advice.clutch_id), advice.label)
+    back = ("/clutches", "all clutches") if advice.clutch_id is None else (clutch_path(advice.clutch_id), advice.label)
     notes = [needs.why_no_speed, NOT_ALL, "" if advice.venomous else MOVE_CARE]
     if advice.behind:
         notes.append("Readings wait to be worked in: some may be missing here for a minute.")

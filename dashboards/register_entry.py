@@ -23,7 +23,11 @@ WAS = "was-"
 _VENOMOUS = (("", "as the profile of its species says"), ("yes", "yes: trained handlers only"), ("no", "no"))
 _VENOMOUS_VALUES = {"": None, "yes": True, "no": False}
 _DATES = ("laid_from", "laid_to")
-_PLACE_HINT = "Boxes that hold a clutch cannot be chosen."
+_EARLIER = (
+    "Only to an earlier time: heat counts from there on. Was it set up later than that, enter it anew under another "
+    "label and withdraw this one; what it has stays on record."
+)
+_PLACE_HINT = "A box that holds a clutch cannot be chosen."
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +90,7 @@ def edit_form(ground: Ground, clutch: Clutch, mark: int, typed: Typed | None = N
 
 def _fields(ground: Ground, clutch: Clutch | None) -> tuple[tuple[Field, ...], tuple[Field, ...]]:
     now = shown_values(ground, clutch)
-    empty = "Empty: now." if clutch is None else "Can only be corrected to an earlier time."
+    empty = "Empty: now." if clutch is None else _EARLIER
     unit = ground.unit
     main = (
         Field("label", "Label", value=now["label"], hint="What stands on the box.", required=True),

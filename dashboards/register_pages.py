@@ -24,6 +24,7 @@ from dashboards.register_reading import is_outdated, left_over
 from dashboards.rendering import render
 from dashboards.setup_forms import FormView, Typed
 
+_HOUR_MS = 3_600_000
 MAY_NOT = "You may read. Clutches are changed by those who are responders or keepers here."
 MAY_NOT_MEND = "Only a keeper takes back that a clutch was closed, or says that it was entered by mistake."
 
@@ -69,6 +70,7 @@ class RegisterPages:
         self.site = site
         self._profiles = profiles
         self._species = species_names(profiles.values())
+        self.place_names = {each: self.places.name(each) for each in self.places.all}
         self._counted = counter(self.places, AirChannels(site).channel_at)
 
     def ground(self) -> Ground:
@@ -110,6 +112,18 @@ class RegisterPages:
         """True where trained handlers alone may go near it."""
         profile = self._profiles.get(clutch.species_id)
         return is_venomous(clutch, profile is not None and profile.venomous)
+
+    def earliest_hatching_ms(self, clutch: Clutch) -> int | None:
+        """Give before when no egg of its species hatches: laid as early as may be, as warm as still speeds it up.
+
+        None where its profile has no line of development. UTC ms.
+        """
+        profile = self._profiles.get(clutch.species_id)
+        line = None if profile is None else profile.development
+        if line is None:
+            return None
+        hours = line.thermal_constant_ch / (line.cap_c - line.developmental_zero_c)
+        return clutch.laid_from_ms + round(hours * _HOUR_MS)
 
     def species_name(self, species_id: str) -> str:
         """Give what is shown of a species."""

@@ -8,15 +8,22 @@ from config.places import Places
 from config.site import Site
 from daemon.clutches.values import Clutch
 
+RIGHT_THERE = "right there"
+
 
 @dataclass(frozen=True, slots=True)
 class Tile:
-    """A place to lay eggs. `holds`: labels of the clutches in it; `is_free`: one more may lie there."""
+    """A place to lay eggs. `holds`: labels of the clutches in it; `is_free`: one more may lie there.
+
+    `is_here`: that which is to be moved lies there. `counted`: by what heat is counted, where a box differs.
+    """
 
     place: str
     name: str
     holds: tuple[str, ...]
     is_free: bool
+    is_here: bool = False
+    counted: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,13 +54,18 @@ def cabinets(
     `counted` says by what heat is counted in a place.
     """
     here: dict[str, list[str]] = {}
+    own = ""
     for each in lying:
-        if each.clutch_id != mine:
+        if each.clutch_id == mine:
+            own = each.placements[-1].place
+        else:
             here.setdefault(each.placements[-1].place, []).append(each.label)
 
     def tile(place: str, name: str, *, is_box: bool) -> Tile:
         holds = tuple(here.get(place, ()))
-        return Tile(place, name, holds, not (is_box and holds))
+        by = counted(place) if is_box else ""
+        own_probe = by if by.endswith(RIGHT_THERE) else ""
+        return Tile(place, name, holds, not (is_box and holds), place == own, own_probe)
 
     def shelf(incubator_id: str, zone: Zone) -> Shelf:
         place = f"{incubator_id}/{zone.id}"
@@ -77,7 +89,7 @@ def counter(places: Places, air_at: Mapping[str, str]) -> Callable[[str], str]:
     def counted(place: str) -> str:
         for part in places.chain(place):
             if part in air_at:
-                where = "right there" if part == place else f"at {places.name(part)}"
+                where = RIGHT_THERE if part == place else f"at {places.name(part)}"
                 return f"heat is counted by probe {air_at[part].partition('/')[0]}, {where}"
         return "no probe measures the air there, so no heat is counted"
 

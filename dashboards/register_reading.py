@@ -1,17 +1,21 @@
 """How fields of the register's forms are read, and how a refusal of the register is told beside them. Pure."""
 
+import re
 from collections.abc import Iterable, Mapping
+from datetime import datetime
 from types import MappingProxyType
 from zoneinfo import ZoneInfo
 
 from daemon.clutches.errors import Refusal, RegisterError
 from daemon.clutches.sheet_cells import day_end_of
+from dashboards import figures
 from dashboards.setup_forms import FormView, Read, Typed
 
 SEEN = "seen"
 """The field of a refusal of what was sent from an older page."""
 _LONGEST_TEXT = 2_000
 _MOST_NAMED = 6
+_MOMENT = re.compile(r"\b(at )?(\d{4}-\d\d-\d\d \d\d:\d\d)\b")
 _FIELDS = {"laid": "laid_from", "eggs": "which", "number": "", "who": ""}
 """Where on a form the register's own name of a field was typed; others have the same name in both."""
 _SAID_ON_PAGES = (
@@ -20,6 +24,7 @@ _SAID_ON_PAGES = (
     ("clutchwarden clutch reopen", "If that was a mistake, a keeper opens it again at the page of the clutch."),
     ("clutchwarden clutch show", "Load the page again: it may have been taken back already."),
     ("Example: removed:mould", "Choose one."),
+    ("take it back first: event", "If that was a mistake, open that egg and press “Take it back” there first."),
 )
 """Hints that name a command, and what to do at a page instead."""
 
@@ -40,6 +45,9 @@ class Reads(Read):
         if not text:
             return None
         longest = 6
+        if text.startswith("-") and text[1:].isdecimal():
+            self.wrong(name, "A number below 0 cannot be. Write it with digits, such as 9.")
+            return None
         if not (text.isascii() and text.isdigit() and len(text) <= longest):
             self.wrong(name, "This is not a whole number. Write it with digits, such as 9.")
             return None
@@ -87,24 +95,40 @@ def shown_number(value: float | None, factor: float, shift: float = 0.0) -> str:
 
 
 def refused(
-    wanted: str, fields: Mapping[str, str], refusal: Refusal, others: Mapping[str, str] = MappingProxyType({})
+    wanted: str,
+    fields: Mapping[str, str],
+    refusal: Refusal,
+    others: Mapping[str, str] = MappingProxyType({}),
+    places: Mapping[str, str] = MappingProxyType({}),
 ) -> Typed:
     """Tell a refusal beside the field that it is about, where the form has it; else above the form.
 
-    `others`: where else this form has a field of the register, by the register's name of it.
+    `others`: where else this form has a field of the register, by the register's name of it. `places`: names of places
+    by their ids.
     """
     name = {**_FIELDS, **others}.get(refusal.field, refusal.field)
-    told = told_at_a_page(refusal)
+    told = told_at_a_page(refusal, places)
     if name and name in fields:
         return Typed(wanted, fields, {name: told})
     return Typed(wanted, fields, error=told)
 
 
-def told_at_a_page(refusal: Refusal) -> str:
-    """Give a refusal in sentences, with what to do at a page where its hint names a command."""
+def told_at_a_page(refusal: Refusal, places: Mapping[str, str] = MappingProxyType({})) -> str:
+    """Give a refusal in sentences: moments, places and what to do as pages have them, instead of commands."""
     hint = next((instead for word, instead in _SAID_ON_PAGES if word in refusal.hint), refusal.hint)
-    reason = refusal.reason
+    reason = _MOMENT.sub(_in_words, refusal.reason)
+    # An incubator alone has an id that is mostly a word of the language as well.
+    known = "|".join(re.escape(each) for each in sorted(places, key=len, reverse=True) if "/" in each)
+    if known:
+        reason = re.sub(rf"(?<![\w/])(?:{known})(?![\w/])", lambda found: places[found[0]], reason)
     return f"{reason[:1].upper()}{reason[1:]}. {hint}"
+
+
+def _in_words(found: re.Match[str]) -> str:
+    """A moment as the register writes it, as pages do; of the start or the end of a day its date is enough."""
+    moment = datetime.fromisoformat(found[2])
+    is_date = moment.strftime("%H:%M") in ("00:00", "23:59")
+    return ("on " if found[1] else "") + (figures.full_date_text(moment) if is_date else figures.moment_text(moment))
 
 
 def is_outdated(refusal: Refusal) -> bool:

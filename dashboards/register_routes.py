@@ -132,7 +132,7 @@ def _add_new(router: APIRouter, pages: RegisterPages) -> None:
             return page("", wish, 422)
         answer = asked(lambda: pages.desk.add(wish, visitor_name(AT_THE_PAGE)))
         if isinstance(answer, Refusal):
-            return page("", refused(ENTER, form, answer, _NEW_FIELDS), status_of(answer))
+            return page("", refused(ENTER, form, answer, _NEW_FIELDS, pages.place_names), status_of(answer))
         return done(clutch_path(answer))
 
 
@@ -157,17 +157,17 @@ class _Changes:
             # It may have been changed since it was looked for: what is told and filled in is that of now.
             now = pages.one(str(number)) or found
             whole, beside = brought_up(pages.ground(), now.clutch, form)
-            told = refused(EDIT, whole, answer)
+            told = refused(EDIT, whole, answer, places=pages.place_names)
             return replace(told, errors={**beside, **told.errors}), status_of(answer)
-        return answered(answer, EDIT, whole, found.path)
+        return answered(answer, EDIT, whole, found.path, places=pages.place_names)
 
     def lies(self, found: OneClutch) -> Sequence[str]:
         stay = found.clutch.placements[-1]
         return (f"It lies in {self._pages.place_name(stay.place)}: {self._pages.counted(stay.place)}.",)
 
     def move_forms(self, found: OneClutch, typed: Typed | None) -> Sequence[FormView]:
-        swap = acts.swap_form(found.clutch, self._others(found), found.mark, typed)
-        return (acts.move_form(found.clutch, found.mark, typed), swap)
+        move, others = acts.move_form(found.clutch, found.mark, typed), self._others(found)
+        return (move, acts.swap_form(found.clutch, others, found.mark, typed)) if others else (move,)
 
     def move(self, found: OneClutch, form: Mapping[str, str]) -> Response | tuple[Typed, int]:
         pages, number, who = self._pages, found.clutch.clutch_id, visitor_name(AT_THE_PAGE)
@@ -178,12 +178,12 @@ class _Changes:
                 return pair, 422
             other, swap = pair
             swapped = asked(lambda: desk.swap(number, other, who, swap.why, swap.at_ms))
-            return answered(swapped, acts.SWAP, form, f"{found.path}#lay", {"place": "other"})
+            return answered(swapped, acts.SWAP, form, f"{found.path}#lay", {"place": "other"}, pages.place_names)
         wish = acts.moving_of(form, pages.places.all, pages.zone)
         if isinstance(wish, Typed):
             return wish, 422
         moved = asked(lambda: desk.move(number, wish.place, who, wish.why, wish.at_ms))
-        return answered(moved, acts.MOVE, form, f"{found.path}#lay")
+        return answered(moved, acts.MOVE, form, f"{found.path}#lay", places=pages.place_names)
 
     def _others(self, found: OneClutch) -> tuple[tuple[str, str], ...]:
         return tuple(
@@ -237,11 +237,16 @@ def desk_of(pages: RegisterPages, found: OneClutch, form: Mapping[str, str]) -> 
 
 
 def answered(
-    answer: object, wanted: str, form: Mapping[str, str], path: str, others: Mapping[str, str] | None = None
+    answer: object,
+    wanted: str,
+    form: Mapping[str, str],
+    path: str,
+    others: Mapping[str, str] | None = None,
+    places: Mapping[str, str] | None = None,
 ) -> Response | tuple[Typed, int]:
     """Go on where it was done; else say what the register refuses, beside the field."""
     if isinstance(answer, Refusal):
-        return refused(wanted, form, answer, others or {}), status_of(answer)
+        return refused(wanted, form, answer, others or {}, places or {}), status_of(answer)
     return done(path)
 
 

@@ -13,13 +13,14 @@ from fastapi.responses import HTMLResponse, Response
 
 from daemon.answer_values import AT_THE_PAGE
 from daemon.clutches.desk import Refusal
+from daemon.clutches.sheet_cells import COLUMNS
 from daemon.clutches.sheet_desk import Tried
 from daemon.clutches.sheet_eggs import ADDED, SAME
 from daemon.clutches.sheet_import import CHANGED, REFUSED
 from dashboards.alarm_answer import asked
 from dashboards.forms import Form, Upload
 from dashboards.register_pages import MAY_NOT, RegisterPages
-from dashboards.register_paths import EXPORT_EGGS_PATH, EXPORT_PATH, TABLE_PATH, TAKE_IN_PATH, clutch_path
+from dashboards.register_paths import EMPTY_PATH, EXPORT_EGGS_PATH, EXPORT_PATH, TABLE_PATH, TAKE_IN_PATH, clutch_path
 from dashboards.register_reading import told_at_a_page
 from dashboards.register_routes import ALL, READ
 from dashboards.rendering import render
@@ -28,6 +29,8 @@ from dashboards.visiting import may, visitor_name
 LARGEST_BYTES = 2_000_000
 MOST_SHOWN = 300
 _MOST_HELD = 8
+_UTF_16 = (b"\xff\xfe", b"\xfe\xff")
+"""How a table begins that a spreadsheet saved as text of another kind (Unicode Standard, section 23.8)."""
 _NOT_HELD = "This table is not held here any more, or was taken in already. Choose the file again."
 _CHANGED = "Nothing is kept: the register was changed meanwhile. This is what the table would do now."
 _MARKS = {ADDED: "ring", CHANGED: "apart", REFUSED: "fault", SAME: "egg"}
@@ -144,6 +147,12 @@ def _add_export(router: APIRouter, pages: RegisterPages) -> None:
         headers = {"Content-Disposition": f'attachment; filename="{name}"'}
         return Response(text.encode(), media_type="text/csv; charset=utf-8; header=present", headers=headers)
 
+    @router.get(EMPTY_PATH)
+    def empty_table() -> Response:
+        headers = {"Content-Disposition": 'attachment; filename="clutches-to-fill-in.csv"'}
+        text = f"{','.join(COLUMNS)}\r\n"
+        return Response(text.encode(), media_type="text/csv; charset=utf-8; header=present", headers=headers)
+
     @router.get(EXPORT_PATH)
     def clutches_table() -> Response:
         return table("clutches.csv", with_eggs=False)
@@ -161,6 +170,8 @@ def text_of(data: bytes) -> str | Refusal:
         limit = f"{LARGEST_BYTES // 1_000_000} MB"
         hint = "Take a smaller table, or on the machine itself: clutchwarden clutch import FILE.csv"
         return Refusal(f"The file is larger than {limit}", hint, "file")
+    if b"\x00" in data and not data.startswith(_UTF_16):
+        return Refusal("This is no CSV table", "Choose a table that was saved as CSV in UTF-8.", "file")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:

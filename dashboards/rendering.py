@@ -12,7 +12,7 @@ from starlette.types import Scope
 
 from dashboards import visiting
 from dashboards.nav_here import has_here, links_here
-from dashboards.said import said_here
+from dashboards.said import awaits_new_start, made_here, said_here
 
 _HERE = Path(__file__).parent
 STATIC = _HERE / "static"
@@ -44,6 +44,8 @@ _environment.globals["asset"] = asset
 _environment.globals["nav_links"] = links_here
 _environment.globals["has_here"] = has_here
 _environment.globals["said_here"] = said_here
+_environment.globals["awaits_new_start"] = awaits_new_start
+_environment.globals["made_here"] = made_here
 _environment.globals["guard"] = guard
 _environment.globals["visitor"] = visiting.visitor
 _environment.globals["may"] = visiting.may

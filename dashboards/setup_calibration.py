@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from daemon.calibration_text import COVERAGE, days_text, due_text
+from daemon.calibration_text import COVERAGE, days_text, due_text, method_text
 from daemon.calibration_wishes import AllChannels, ChannelNow
 from daemon.local_moments import local_text
 from dashboards import figures
@@ -23,8 +23,8 @@ class ChannelRow:
 
     channel: str
     path: str
-    place: str
-    quantity: str
+    name: str
+    probe: str
     mark: Mark
     calibrated: str
     sure: str
@@ -77,6 +77,17 @@ def due_mark(record: Record | None, now_ms: int) -> Mark:
     return Mark(Shape.EGG, word, Tone.WELL)
 
 
+def channel_name(each: ChannelNow) -> str:
+    """What a channel is to a keeper: `North cabinet, upper shelf: air temperature`."""
+    return f"{each.place}: {quantity_word(each.stated)}"
+
+
+def probe_text(channel: str) -> str:
+    """Which probe it is, and which of its channels where the probe has a word for that."""
+    probe, _, name = channel.partition("/")
+    return f"probe {probe}, channel {name}" if name else f"probe {probe}"
+
+
 def quantity_word(stated: Stated) -> str:
     """What a channel measures, in words."""
     return stated.quantity.value.replace("_", " ")
@@ -87,12 +98,13 @@ def _row(each: ChannelNow, found: AllChannels, zone: ZoneInfo) -> ChannelRow:
     calibrated = ""
     if record is not None:
         day = local_text(record.taken_at_ms, zone)[:10]
-        calibrated = f"{record.method} of {day}, {days_text(found.now_ms - record.taken_at_ms)} old"
+        told = method_text(record)
+        calibrated = f"{told[:1].upper()}{told[1:]} on {day}, {days_text(found.now_ms - record.taken_at_ms)} ago"
     return ChannelRow(
         channel=each.channel,
         path=calibration_path(each.channel),
-        place=each.place,
-        quantity=quantity_word(each.stated),
+        name=channel_name(each),
+        probe=probe_text(each.channel),
         mark=due_mark(record, found.now_ms),
         calibrated=calibrated,
         sure=sure_text(each.channel, each.stated, found.calibrations, found.now_ms, fahrenheit=found.fahrenheit),

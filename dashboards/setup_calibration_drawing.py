@@ -52,7 +52,7 @@ def correction_drawing(record: Record | None, stated: Stated, now_ms: int, *, fa
         Stroke("line-best", drawing.line([(across.at(each), up.at(off(each))) for each in raw])),
         *(() if line is None else _points(line, across, up)),
     ]
-    unit = Words(LEFT, TOP - 5, "start", f"corrected minus raw, {scale.difference_unit}")
+    unit = Words(LEFT, TOP - 5, "start", f"what is added to a reading, {scale.difference_unit}")
     return Drawing(HEIGHT, _label(line, stated, off, sure, scale), (), tuple(strokes), (*values, *readings, unit))
 
 
@@ -100,7 +100,7 @@ def _label(
 ) -> str:
     if line is None:
         spread = scale.shown_difference(sure(0.0))
-        return f"No correction: pages show what the probe says, within ±{spread:.2g} {scale.difference_unit}."
+        return f"No correction: pages show what the probe says, within ± {spread:.2g} {scale.difference_unit}."
     told = []
     for reading in _RANGE[stated.quantity.is_temperature]:
         by, spread = scale.shown_difference(off(reading)), scale.shown_difference(sure(reading))

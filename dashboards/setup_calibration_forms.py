@@ -59,7 +59,9 @@ def typed_again(wanted: Wanted, fields: Mapping[str, str]) -> Typed:
 
 
 def _read_one(read: Read, scale: Scale) -> Wish | None:
-    reference = read.number("reference", f"Say what is true, {scale.unit}, by the reference.", scale.canonical)
+    reference = read.number(
+        "reference", f"Say what the good {_instrument(scale)} shows, {scale.unit}.", scale.canonical
+    )
     reading = read.number("reading", read=scale.canonical)
     accuracy, shown = _accuracy(read, scale), _shown(read)
     if reference is None or accuracy is None:
@@ -88,7 +90,7 @@ _READERS = {Wanted.ONE_POINT: _read_one, Wanted.TWO_POINT: _read_two, Wanted.WIT
 def _accuracy(read: Read, scale: Scale) -> float | None:
     """How good the reference is. Of a thermometer nobody can guess that; of a hygrometer a usual figure is taken."""
     if scale.quantity.is_temperature:
-        missing = "Say how good the reference is: its certificate or data sheet states it."
+        missing = "Say how good that thermometer is: its certificate or data sheet states it."
         return read.number("accuracy", missing, scale.canonical_difference)
     given = read.number("accuracy", read=scale.canonical_difference)
     return usual(scale.quantity).reference_accuracy if given is None else given
@@ -110,11 +112,16 @@ def _one_point(found: OneChannel) -> FormView:
     return FormView(
         Wanted.ONE_POINT,
         calibration_path(found.channel.channel),
-        "One point, beside a reference",
+        f"One point, beside a good {_instrument(scale)}",
         "Show what changes",
-        "Probe and reference side by side, near the temperature or humidity in use, until neither moves. Shifts every "
-        "reading. Nothing is stored before you have seen what changes.",
-        (_number("reference", f"What is true, {scale.unit}"), _accuracy_field(scale), reading, *_shown_field(found)),
+        f"Probe and {_instrument(scale)} side by side, near the temperature or humidity in use, until neither moves. "
+        "Shifts every reading. Nothing is stored before you have seen what changes.",
+        (
+            _number("reference", f"What the good {_instrument(scale)} shows, {scale.unit}"),
+            _accuracy_field(scale),
+            reading,
+            *_shown_field(found),
+        ),
         _small(found),
         is_open=True,
     )
@@ -125,13 +132,13 @@ def _two_point(found: OneChannel) -> FormView:
     return FormView(
         Wanted.TWO_POINT,
         calibration_path(found.channel.channel),
-        "Two points, beside one reference",
+        f"Two points, beside one good {_instrument(scale)}",
         "Show what changes",
         "Best below and above what is in use: two steady baths or cabinets. Corrects by a line through both.",
         (
-            _number("low_reference", f"Lower point: what is true, {scale.unit}"),
+            _number("low_reference", f"Lower point: what the good {_instrument(scale)} shows, {scale.unit}"),
             _number("low_reading", f"Lower point: what the probe says, {scale.unit}"),
-            _number("high_reference", f"Upper point: what is true, {scale.unit}"),
+            _number("high_reference", f"Upper point: what the good {_instrument(scale)} shows, {scale.unit}"),
             _number("high_reading", f"Upper point: what the probe says, {scale.unit}"),
             _accuracy_field(scale),
             *_shown_field(found),
@@ -163,7 +170,9 @@ def _small(found: OneChannel) -> tuple[Field, ...]:
         Field(
             "due", "When is it to be repeated?", hint=f"180d, 26w or 1y after measuring, or a date. Empty: {USUAL_DUE}."
         ),
-        Field("repeats", f"How well the probe repeats itself, {unit}, k = 1", "number", hint=f"Empty: {repeats:g}."),
+        Field(
+            "repeats", f"How far single readings of the probe scatter, {unit}", "number", hint=f"Empty: {repeats:g}."
+        ),
         Field("wanders", f"± it may wander in a year, {unit}", "number", hint=f"Empty: {drift:g}, common practice."),
         Field("note", "Note", hint="For example the number of the certificate."),
     )
@@ -180,11 +189,19 @@ def _shown_field(found: OneChannel) -> tuple[Field, ...]:
 def _accuracy_field(scale: Scale) -> Field:
     is_temperature = scale.quantity.is_temperature
     hint = "By its certificate. Without one take what its maker states" + (
-        ", often 1 or 2 °F." if scale.unit == "°F" else ", often 0.5 or 1 K." if is_temperature else "; empty: 2 % RH."
+        ", often 1 or 2 °F." if scale.unit == "°F" else ", often 0.5 or 1 °C." if is_temperature else "; empty: 2 % RH."
     )
     return Field(
-        "accuracy", f"± of the reference, {scale.difference_unit}", "number", hint=hint, required=is_temperature
+        "accuracy",
+        f"How good that {_instrument(scale)} is, ± {scale.difference_unit}",
+        "number",
+        hint=hint,
+        required=is_temperature,
     )
+
+
+def _instrument(scale: Scale) -> str:
+    return "thermometer" if scale.quantity.is_temperature else "hygrometer"
 
 
 def _number(name: str, label: str) -> Field:

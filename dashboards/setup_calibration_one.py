@@ -4,12 +4,20 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from config.words import Quantity
-from daemon.calibration_text import COVERAGE, equation, in_use_text, offer_lines, point_text, remarks, standing_text
+from daemon.calibration_text import (
+    equation,
+    in_use_text,
+    method_text,
+    offer_lines,
+    point_text,
+    remarks,
+    standing_text,
+)
 from daemon.calibration_wishes import Offered, OneChannel
 from daemon.local_moments import local_text
 from dashboards import figures
 from dashboards.drawing import Drawing
-from dashboards.setup_calibration import due_mark, quantity_word, sure_text
+from dashboards.setup_calibration import channel_name, due_mark, probe_text, sure_text
 from dashboards.setup_calibration_drawing import correction_drawing
 from dashboards.setup_calibration_forms import AT, MARK, calibration_forms
 from dashboards.setup_forms import FormView, Typed
@@ -57,7 +65,7 @@ class CalibrationView:
     events: str
     path: str
     all_path: str
-    place: str
+    probe: str
     mark: Mark
     lines: tuple[str, ...]
     heard: str
@@ -83,7 +91,7 @@ def calibration_view(
     record = found.calibrations.in_force(channel, found.now_ms)
     sure = sure_text(channel, stated, found.calibrations, found.now_ms, fahrenheit=found.fahrenheit)
     told = standing_text(record, stated, zone, fahrenheit=found.fahrenheit)
-    lines = [f"{told[:1].upper()}{told[1:]}", f"A usual reading is sure within {sure} now (k = {COVERAGE})."]
+    lines = [f"{told[:1].upper()}{told[1:]}", f"A usual reading is sure within {sure} now, in about 95 of 100 cases."]
     if record is not None:
         lines.append(in_use_text(record.line, scale).replace("today", "when fresh"))
     is_humidity = stated.quantity is Quantity.RELATIVE_HUMIDITY
@@ -91,11 +99,11 @@ def calibration_view(
         site_name=found.site_name,
         clock=figures.moment_text(figures.local(found.now_ms, zone)),
         zone=found.time_zone,
-        heading=channel,
+        heading=channel_name(found.channel),
         events=f"{CALIBRATION_EVENTS_PATH}/{channel}",
         path=calibration_path(channel),
         all_path=CALIBRATION_PATH,
-        place=f"{found.channel.place}: {quantity_word(stated)}",
+        probe=f"Of {probe_text(channel)}",
         mark=due_mark(record, found.now_ms),
         lines=tuple(lines),
         heard=_heard(found, record, scale),
@@ -148,7 +156,7 @@ def _on_record(record: Record, found: OneChannel, in_force: Record | None, zone:
     if record.note:
         lines.append(f"Note: {record.note}")
     return OnRecord(
-        heading=f"From {local_text(record.valid_from_ms, zone)}: {record.method}",
+        heading=f"From {local_text(record.valid_from_ms, zone)}: {method_text(record)}",
         mark=_counts(record, found, in_force),
         lines=tuple(lines),
         by=f"by {record.who}, entered {local_text(record.recorded_at_ms, zone)}",

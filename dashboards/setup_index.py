@@ -6,8 +6,10 @@ from typing import NamedTuple
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
+from dashboards.backups_view import BACKUPS_PATH
 from dashboards.nav_here import has_page
 from dashboards.rendering import render
+from dashboards.reports_paths import REPORTS_PATH
 from dashboards.setup_probe_paths import PROBES_PATH, SET_UP_PATH
 from dashboards.visiting import may
 
@@ -36,6 +38,8 @@ _LINKS = (
     SetUpLink("to-hand-over", "Numbers and keys", "/set-up/hand-over", "Your own words on the sheet of the hand-over."),
     SetUpLink("to-calendar", "Calendar", "/set-up/calendar", "Addresses for calendar programs: what is due, and when."),
     SetUpLink("to-species", "Species", "/set-up/species", "Limits and development of every species, with sources."),
+    SetUpLink("to-reports", "Reports", REPORTS_PATH, "A month or a season to print and to hand on, as a zip."),
+    SetUpLink("to-backups", "Backups", BACKUPS_PATH, "The newest one, where it is, and whether it can be restored."),
     SetUpLink(
         "to-accounts", "Accounts", "/set-up/accounts", "Who may sign in, and the keys of programs.", for_keepers=True
     ),

@@ -1,4 +1,4 @@
-"""Addresses of the pages of people, calibrations and species. Pure."""
+"""Addresses and words that the pages of people, calibrations and species share. Pure."""
 
 from urllib.parse import quote
 
@@ -7,6 +7,8 @@ PEOPLE_SETUP_PATH = "/set-up/people"
 CALIBRATION_PATH = "/set-up/calibration"
 CALIBRATION_EVENTS_PATH = "/set-up/calibration-events"
 SPECIES_PATH = "/set-up/species"
+KIND_WORDS = {"apprise": "push service or mail", "webhook": "webhook"}
+"""How somebody is reached, by the words of the site file."""
 
 
 def calibration_path(channel: str) -> str:

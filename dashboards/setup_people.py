@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 from daemon.people_values import PeopleNow, PersonNow
 from dashboards import figures
 from dashboards.setup_forms import FormView, Typed
-from dashboards.setup_paths import PEOPLE_PATH
+from dashboards.setup_paths import KIND_WORDS, PEOPLE_PATH
 from dashboards.setup_people_forms import add_form, person_forms, quiet_form
 
 
@@ -68,7 +68,10 @@ def _stated(person: PersonNow, mark: str, typed: Typed | None, open_forms: bool)
     lines = ["Only for emergencies: when nobody answers a critical alarm."] if person.emergency else []
     if not person.contacts:
         lines.append("No contact: no alert reaches this person.")
-    lines += [f"Contact {way.number}: {way.kind}{', signed' if way.signed else ''}." for way in person.contacts]
+    lines += [
+        f"Contact {way.number}: {KIND_WORDS.get(way.kind, way.kind)}{', signed' if way.signed else ''}."
+        for way in person.contacts
+    ]
     forms = person_forms(person, mark, typed) if open_forms else ()
     return StatedPerson(f"person-{person.person}", person.name, person.person, tuple(lines), forms)
 

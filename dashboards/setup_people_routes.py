@@ -81,7 +81,7 @@ def people_setup_router(look: Callable[[], PeopleNow], desk: ChangesSite) -> API
             )
         )
         if isinstance(done, Changed):
-            return saved_page(done, PEOPLE_SETUP_PATH, wish.what)
+            return saved_page(done, PEOPLE_SETUP_PATH, wish.what, form.get("mark", ""))
         return page(refused(Act(act), form, done.mistakes), 409 if done.outdated else 422)
 
     return router

@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from config import site_edit
+from config.contacts import address_fault
 from config.errors import Mistake
 from config.site_edit import Edit, NewContact
 from daemon.people_values import PeopleNow, PersonNow
@@ -97,6 +98,8 @@ def _read_add(
         read.wrong("id", _NAME_RULE)
     if any(each.person.casefold() == person_id.casefold() for each in found.people):
         read.wrong("id", f"There is a person {person_id} already. Take another short name.")
+    if address:
+        _check_address(read, kind, address)
     if read.errors:
         return None
     file = free_secret(person_id) if address else ""
@@ -113,6 +116,8 @@ def _read_quiet(fields: Mapping[str, str], read: Read) -> SiteWish | None:
     for name, text, other in (("start", start, end), ("end", end, start)):
         if (text or other) and not _TIME.fullmatch(text):
             read.wrong(name, "Write a time of day, such as 22:00; or leave both empty.")
+    if start and start.zfill(5) == end.zfill(5):
+        read.wrong("start", "So they end when they begin. Write two times; or leave both empty for no quiet hours.")
     if read.errors:
         return None
     if not start:
@@ -151,6 +156,9 @@ def _read_contact(
     if not address:
         read.wrong("address", "Type or paste the whole address.")
         return None
+    _check_address(read, kind, address)
+    if read.errors:
+        return None
     file = free_secret(person.person)
     contact = NewContact(kind or KINDS[0][0], file)
     if way is None:
@@ -164,6 +172,13 @@ def _read_contact(
         lambda text: site_edit.change_contact(text, person.person, way.number, contact),
         {file: address},
     )
+
+
+def _check_address(read: Read, kind: str, address: str) -> None:
+    """Tell it with whatever else is wrong in the form; the rules for the site file would tell it last."""
+    fault = address_fault(kind or KINDS[0][0], address)
+    if fault is not None:
+        read.wrong("address", f"{_told(fault[0])}. {fault[1]}")
 
 
 def _made_of(name: str) -> str:

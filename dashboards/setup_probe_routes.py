@@ -157,7 +157,8 @@ class _OneProbe:
         saved = _saved(self._probes.desk, wish, wanted, form, address)
         if saved.typed is not None:
             return self.page(probe_id, saved.typed, saved.status)
-        return saved_page(saved.done, PROBES_PATH if wanted == REMOVE else probe_path(probe_id), saved.what)
+        to = PROBES_PATH if wanted == REMOVE else probe_path(probe_id)
+        return saved_page(saved.done, to, saved.what, form.get("mark", ""))
 
 
 class _UnknownDevice:
@@ -182,11 +183,11 @@ class _UnknownDevice:
         if found is None:
             return nothing("message", PROBES_PATH, "All probes")
         seen, device = self._device(found)
-        wish = take_up_wish(form, device, [place for place, _ in seen.places])
+        wish = take_up_wish(form, device, seen)
         saved = _saved(self._probes.desk, wish, TAKE_UP, form, address)
         if saved.typed is not None:
             return self.page(topic, saved.typed, saved.status)
-        return saved_page(saved.done, PROBES_PATH, saved.what)
+        return saved_page(saved.done, PROBES_PATH, saved.what, form.get("mark", ""))
 
     def _device(self, found: UnknownTopic) -> tuple[ProbesSeen, Device]:
         seen = self._look()

@@ -17,8 +17,10 @@ from config.site_edit import (
     remove_probe,
 )
 from config.words import Quantity
+from daemon.probe_values import ProbesSeen
 from dashboards.setup_forms import Read, Typed
 from dashboards.setup_probe_forms import CHANGE, CHANNEL, LEAF, PLAIN, QUANTITIES, REMOVE, TAKE_UP, VALUES, Device
+from dashboards.setup_probes import quantity_word
 
 _NAMES = {
     Quantity.AIR_TEMPERATURE: "t",
@@ -44,8 +46,8 @@ class Wish:
     mark: str
 
 
-def take_up_wish(fields: Mapping[str, str], device: Device, places: Iterable[str]) -> Wish | Typed:
-    """Read the form of an unknown device."""
+def take_up_wish(fields: Mapping[str, str], device: Device, seen: ProbesSeen) -> Wish | Typed:
+    """Read the form of an unknown device. `seen`: which places and probes there are."""
     read = Read(fields)
     values = _values(read, fields, device)
     channels, sources = _senml(values) if device.speaks_senml else _foreign(values, device.topic)
@@ -59,7 +61,10 @@ def take_up_wish(fields: Mapping[str, str], device: Device, places: Iterable[str
         what = f"probe {device.probe_id}: more channels"
         return Wish(what, partial(add_channels, probe_id=device.probe_id, channels=channels), "", mark)
     probe_id = device.probe_id if device.speaks_senml else read.text("id", "Give it an id, such as shelf-2-air.")
-    place, interval_s = _place(read, places), _interval(read)
+    place, interval_s = _place(read, [place for place, _ in seen.places]), _interval(read)
+    occupied = _occupied(place, channels, seen)
+    if occupied:
+        read.wrong("place", occupied)
     if read.errors:
         return Typed(TAKE_UP, fields, read.errors)
     probe = NewProbe(probe_id, place, interval_s, channels, sources)
@@ -93,7 +98,8 @@ def refused(wanted: str, fields: Mapping[str, str], mistakes: Iterable[Mistake])
     errors: dict[str, str] = {}
     others: list[str] = []
     for mistake in mistakes:
-        told = f"{mistake.reason[:1].upper()}{mistake.reason[1:].rstrip('.')}. {mistake.hint}".strip()
+        reason = f"{mistake.reason[:1].upper()}{mistake.reason[1:].rstrip('.')}"
+        told = f"{reason}{'' if reason.endswith('?') else '.'} {mistake.hint}".strip()
         key, last = mistake.key.split("."), mistake.key.rpartition(".")[2]
         channel = next((f"{CHANNEL}{name}" for name in key if f"{CHANNEL}{name}" in fields), "")
         field = channel or _OF_KEYS.get(last, "")
@@ -102,6 +108,20 @@ def refused(wanted: str, fields: Mapping[str, str], mistakes: Iterable[Mistake])
         else:
             others.append(told)
     return Typed(wanted, fields, errors, f"Nothing was changed. {' '.join(others)}" if others else "")
+
+
+def _occupied(place: str, channels: Iterable[NewChannel], seen: ProbesSeen) -> str:
+    """Say which probe has this place already, where one has: heat and alarms can follow but one."""
+    name = dict(seen.places).get(place, place)
+    for channel in channels:
+        for other in seen.probes:
+            if other.probe.place == place and any(each.quantity is channel.quantity for each in other.probe.channels):
+                measured = quantity_word(channel.quantity)
+                return (
+                    f"{name} has a probe for this already, {other.probe.id} ({measured}). Choose the box or shelf "
+                    "where this one really lies, or leave the value out."
+                )
+    return ""
 
 
 def _place(read: Read, places: Iterable[str]) -> str:

@@ -15,6 +15,8 @@ from sensors.reading import Quality
 
 SHOWN_BYTES = 600
 _LONGEST_TOPIC = 200
+_MINUTE_S = 120
+"""Less than two of them are said to be one."""
 _LONGEST_REASON = 300
 _WORDS = {
     Quantity.AIR_TEMPERATURE: "temperature of the air",
@@ -216,7 +218,11 @@ def _mark(seen: ProbeSeen) -> Mark:
 
 
 def _heard(seen: ProbeSeen, now_ms: int) -> str:
-    return "No reading of it has ever come" if seen.heard_ms is None else f"Heard {figures.age(now_ms, seen.heard_ms)}"
+    """Beside the mark, which says already that it was heard."""
+    if seen.heard_ms is None:
+        return "no reading of it has ever come"
+    age = figures.age(now_ms, seen.heard_ms)
+    return f"last heard {age}" if seen.is_silent or any(each.is_suspect for each in seen.channels) else age
 
 
 def _said(seen: ProbeSeen, now_ms: int) -> str:
@@ -247,7 +253,8 @@ def _channel(channel: ChannelSeen, of: ProbesSeen) -> ChannelLine:
 
 
 def _unknown(number: int, unknown: UnknownTopic, now_ms: int) -> UnknownRow:
-    span = figures.duration(max(60, (now_ms - unknown.first_ms) // 1000))
+    seconds = (now_ms - unknown.first_ms) // 1000
+    span = "minute" if seconds < _MINUTE_S else figures.duration(seconds)
     times = "once" if unknown.count == 1 else f"{figures.number(unknown.count, 0)} times in the last {span}"
     return UnknownRow(
         number=number,

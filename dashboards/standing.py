@@ -132,6 +132,9 @@ ALARM_SHAPES: dict[AlarmKind, Shape] = {
     AlarmKind.NEAR_PIPPING: Shape.EGG,
     AlarmKind.HATCH_OVERDUE: Shape.EGG,
     AlarmKind.TEST_UNCONFIRMED: Shape.RING,
+    AlarmKind.BACKUP_FAILING: Shape.FAULT,
+    AlarmKind.RESTORE_TEST_FAILED: Shape.FAULT,
+    AlarmKind.MIRROR_BEHIND: Shape.GAP,
 }
 
 PRIORITY_TONES: dict[Priority, Tone] = {

@@ -8,7 +8,9 @@ from daemon.overview import Overview
 from dashboards import figures
 from dashboards.alarms import AlarmView, alarm_views
 from dashboards.incubators import IncubatorView, incubator_view, worst_first
+from dashboards.review_list_view import ReviewDue
 from dashboards.room import RoomView, room_view
+from dashboards.rounds_last import DueView, LastRoundView, due_view, last_round_view
 from dashboards.untold import UntoldLine, untold_lines
 from dashboards.verdict import Banner, verdict
 
@@ -33,6 +35,9 @@ class PageView:
     incubators: tuple[IncubatorView, ...]
     room: RoomView | None
     footer: tuple[str, ...]
+    last_round: LastRoundView | None = None
+    round_due: DueView | None = None
+    review_due: ReviewDue | None = None
 
     @property
     def has_clutches(self) -> bool:
@@ -58,7 +63,7 @@ def page_view(overview: Overview) -> PageView:
         site_name=overview.site_name,
         clock=figures.moment_text(figures.local(overview.now_ms, zone)),
         zone=overview.time_zone,
-        demo=demo_line(overview.clock_rate),
+        demo=demo_line(overview.clock_rate, is_demo=overview.is_demo),
         banner=verdict(overview),
         first_alarm=alarms[0] if alarms else None,
         other_alarms=alarms[1:],
@@ -66,12 +71,16 @@ def page_view(overview: Overview) -> PageView:
         incubators=tuple(incubator_view(incubator, overview, zone) for incubator in worst_first(overview)),
         room=None if overview.room is None else room_view(overview.room, overview, zone),
         footer=_footer(overview),
+        last_round=last_round_view(overview.last_round, overview.now_ms, zone),
+        round_due=due_view(overview.rounds_due, overview.now_ms, zone),
     )
 
 
-def demo_line(rate: float) -> str:
-    """Say that nothing here is real, where the clock runs at another rate than the real one; else nothing."""
-    return "" if rate == REAL_RATE else f"Demo: invented, {rate:g} times faster than real time"
+def demo_line(rate: float, *, is_demo: bool = False) -> str:
+    """Say that nothing here is real, and how fast the clock runs; nothing where all is real."""
+    if rate != REAL_RATE:
+        return f"Demo: invented, {rate:g} times faster than real time"
+    return "Demo: invented, in real time while a round goes on" if is_demo else ""
 
 
 def _footer(overview: Overview) -> tuple[str, ...]:
@@ -81,5 +90,5 @@ def _footer(overview: Overview) -> tuple[str, ...]:
     return (
         f"Broker {broker}. {kept} readings kept. Alerts: {overview.alerts_delivered} delivered{waiting}.",
         "Heat is counted in °C·h" + (", whatever unit the temperatures have." if overview.fahrenheit else "."),
-        "A value lies within its ± in about 95 of 100 cases (k = 2).",
+        "A value lies within its ± in about 95 of 100 cases.",
     )

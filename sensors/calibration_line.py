@@ -176,18 +176,28 @@ def refuse_unlikely(quantity: Quantity, point: Point, *, fahrenheit: bool = Fals
     if not quantity.is_temperature and (0 < point.reading <= 1 or 0 < point.reference <= 1):
         raise StatedError("a humidity of 1 % or less looks like a ratio", "Give percent: 35.1, not 0.351.")
     scale = Scale(quantity, fahrenheit)
-    low, high = _LOWEST[quantity.is_temperature], _HIGHEST[quantity.is_temperature]
-    for name, value in (("reference", point.reference), ("reading", point.reading)):
-        if not low <= value <= high:
-            raise StatedError(
-                f"a {name} of {scale.shown(value):g} {scale.unit} cannot be",
-                f"Give {scale.shown(low):g} to {scale.shown(high):g} {scale.unit}.",
-            )
-    worst = usual(quantity).worst_reference
-    if not 0 < point.reference_u <= worst / math.sqrt(3) * (1 + 1e-9):
-        stated = scale.shown_difference(point.reference_u * math.sqrt(3))
+    refuse_value(scale, "reference", point.reference)
+    refuse_value(scale, "reading", point.reading)
+    refuse_reference(scale, point.reference_u * math.sqrt(3))
+
+
+def refuse_value(scale: Scale, name: str, value: float) -> None:
+    """Refuse a value that no incubator, bath or room has; `name` says which it is. Raises StatedError."""
+    low, high = _LOWEST[scale.quantity.is_temperature], _HIGHEST[scale.quantity.is_temperature]
+    if not low <= value <= high:
         raise StatedError(
-            f"a reference that is sure within ±{stated:.2g} {scale.difference_unit} cannot be used",
+            f"a {name} of {scale.shown(value):g} {scale.unit} cannot be",
+            f"Give {scale.shown(low):g} to {scale.shown(high):g} {scale.unit}.",
+        )
+
+
+def refuse_reference(scale: Scale, accuracy: float) -> None:
+    """Refuse a reference by its plus or minus, K or % RH. Raises StatedError."""
+    worst = usual(scale.quantity).worst_reference
+    if not 0 < accuracy <= worst * (1 + 1e-9):
+        stated = scale.shown_difference(accuracy)
+        raise StatedError(
+            f"a reference that is sure within {stated:.2g} {scale.difference_unit} cannot be used",
             "Give what its certificate or data sheet states, above 0 and at most "
             f"{scale.shown_difference(worst):g} {scale.difference_unit}.",
         )

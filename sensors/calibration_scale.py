@@ -25,10 +25,8 @@ class Scale:
 
     @property
     def difference_unit(self) -> str:
-        """The unit of a difference between two values."""
-        if not self.quantity.is_temperature:
-            return "% RH"
-        return "°F" if self.fahrenheit else "K"
+        """The unit of a difference between two values, as people read it: a kelvin is a step of one °C."""
+        return self.unit
 
     def shown(self, value: float) -> float:
         """Give a canonical value in this unit."""

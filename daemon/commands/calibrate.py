@@ -71,7 +71,7 @@ def list_channels(
     if as_json:
         print(json.dumps([standing_as_dict(each, known[each], calibrations, now) for each in known], indent=2))
         return
-    table = Table("channel", "quantity", "calibrated", "age", "due", "sure within (k = 2)")
+    table = Table("channel", "quantity", "calibrated", "age", "due", "sure within")
     table.columns[0].no_wrap, table.columns[0].overflow = True, "fold"
     table.columns[0].min_width = max(map(len, known), default=1)
     for channel, stated in known.items():
@@ -204,10 +204,10 @@ def _accuracy(at: Bench, given: float | None, terms: Terms) -> float:
         return usual(at.stated.quantity).reference_accuracy
     if not (terms.yes or terms.as_json):
         with suppress(typer.Abort):
-            asked: float = typer.prompt("± of the reference thermometer, K, by its certificate", type=float, err=True)
+            asked: float = typer.prompt("± of the reference thermometer, °C, by its certificate", type=float, err=True)
             return asked
     raise fail(
-        "Say how good the reference thermometer is: --reference-accuracy 0.1 where its certificate says ± 0.1 K. "
+        "Say how good the reference thermometer is: --reference-accuracy 0.1 where its certificate says ± 0.1 °C. "
         "Without a certificate take what its maker states, often 0.5 or 1. Nothing was stored."
     )
 

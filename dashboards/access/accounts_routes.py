@@ -35,7 +35,7 @@ def accounts_router(door: Door, desk: AccessDesk) -> APIRouter:
     router, zone = APIRouter(include_in_schema=False), ZoneInfo(door.time_zone)
 
     def page(sent: Sent | None = None, once: Once | None = None) -> Response:
-        view = accounts_view(desk.accounts(), desk.keys(), door.now_ms(), zone, sent, once)
+        view = accounts_view(desk.accounts(), desk.keys(), door.now_ms(), zone, sent, once, desk.people)
         return answer_page(render("accounts.html", view=view), None if sent is None else sent.refused)
 
     def done(path: str, form: dict[str, str], refused: Refused | None) -> Response:
@@ -53,7 +53,7 @@ def accounts_router(door: Door, desk: AccessDesk) -> APIRouter:
         if isinstance(made, Refused):
             return page(Sent(INVITE_PATH, form, made))
         code, until_ms = made
-        return page(once=invitation(name, code, until_ms, door.now_ms(), zone))
+        return page(once=invitation(name, code, until_ms, door.now_ms(), zone, door.public_url))
 
     @router.post(ROLE_PATH)
     def set_role(request: Request, form: Form) -> Response:

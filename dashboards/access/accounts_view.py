@@ -8,7 +8,7 @@ from daemon.access.values import Account, ProgramKey, Refused, Role
 from daemon.access.waiting import MOST_TRIES
 from dashboards import figures
 from dashboards.access.account_view import MAY
-from dashboards.access.policy import ACCOUNTS_PATH
+from dashboards.access.policy import ACCOUNTS_PATH, WELCOME_PATH
 from dashboards.access.typed import Field, FormView, answered
 
 INVITE_PATH, ROLE_PATH, CLOSE_PATH = (f"{ACCOUNTS_PATH}/{each}" for each in ("invite", "role", "close"))
@@ -73,10 +73,11 @@ def accounts_view(
     zone: ZoneInfo,
     sent: Sent | None = None,
     once: Once | None = None,
+    people: Sequence[tuple[str, str]] = (),
 ) -> AccountsView:
-    """Everything on the page."""
+    """Everything on the page. `people`: ids and names of those of the site."""
     rows = [(each, _account_row(each, now_ms, zone, number)) for number, each in enumerate(accounts)]
-    name = Field("name", "Name", hint="For somebody of the site the id that site.toml has for them.")
+    name = Field("name", "Name", hint=_whose(people), options=tuple(people))
     role = Field("role", "Role", "select", options=_ROLES, value=Role.VIEWER)
     invite = FormView("invite", INVITE_PATH, (name, role), "Make an invitation")
     program = Field("name", "What the program is", hint="One word, such as dashboard.")
@@ -94,12 +95,13 @@ def accounts_view(
     )
 
 
-def invitation(name: str, code: str, until_ms: int, now_ms: int, zone: ZoneInfo) -> Once:
-    """Say what to do with the code of an invitation."""
+def invitation(name: str, code: str, until_ms: int, now_ms: int, zone: ZoneInfo, public_url: str | None) -> Once:
+    """Say what to do with the code of an invitation. `public_url`: how a phone reaches these pages."""
     until = figures.clock_text(figures.local(until_ms, zone), figures.local(now_ms, zone))
+    where = f"{public_url}{WELCOME_PATH}" if public_url else "these pages, choose “I have an invitation”"
     lines = (
         f"Good once, until {until}. It is not shown again.",
-        "They open these pages, choose “I have an invitation” and type it, with the name and a password of their own.",
+        f"They open {where}, and type it there, with the name {name} and a password of their own.",
         "Tell it or write it down; do not send it together with the address of these pages.",
     )
     return Once(f"Invitation of {name}", code, lines)
@@ -109,6 +111,11 @@ def program_key(name: str, key: str) -> Once:
     """Say what to do with a new key."""
     lines = ("It is not shown again.", "The program sends it with every request, as: Authorization: Bearer KEY")
     return Once(f"Key of {name}", key, lines)
+
+
+def _whose(people: Sequence[tuple[str, str]]) -> str:
+    named = ", ".join(f"{each} for {name}" for each, name in people)
+    return f"Of the site there are: {named}. For others a short name without spaces." if named else "Without spaces."
 
 
 def _as_sent(form: FormView, sent: Sent | None) -> FormView:

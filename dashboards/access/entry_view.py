@@ -104,7 +104,8 @@ def carrying(view: EntryView, carried: Carried | None) -> EntryView:
     lines = (
         "Nothing was done yet: too much time has passed since you gave your password. Give it here.",
         "What you typed is kept, and you send it on the next page."
-        + (" Passwords, codes and addresses are not: there you type them once more." if carried.again else ""),
+        + (" Passwords, codes and addresses are not: there you type them once more." if carried.again else "")
+        + (" A file is not: there you choose it once more." if carried.files else ""),
     )
     return replace(view, lines=lines, form=replace(view.form, hidden=(*view.form.hidden, *carried.hidden)))
 

@@ -16,11 +16,10 @@ from daemon.access.values import Role, Visitor
 from daemon.storage.errors import JournalError
 from dashboards import visiting
 from dashboards.access import refusals
-from dashboards.access.carried import MOST_BYTES, carried
 from dashboards.access.cookies import token_of
 from dashboards.access.door import Door
+from dashboards.access.late_forms import late_form
 from dashboards.access.policy import CONFIRM_PATH, SAFE_METHODS, SIGN_OUT_PATH, STATIC, Ruling, needed_role, rule
-from dashboards.forms import FORM_TYPE
 from dashboards.nav_here import nearest_page
 from dashboards.origin import comes_from_elsewhere
 from dashboards.visiting import visit
@@ -109,15 +108,9 @@ class Doorkeeper:
 
 async def _with_what_was_typed(scope: Scope, receive: Receive) -> Response | None:
     """Ask for the password here instead of elsewhere, where a form came too late; None where none came."""
-    request = Request(scope, receive)
-    if not request.headers.get("content-type", "").startswith(FORM_TYPE) or scope["path"] in _NOT_CARRIED:
+    if scope["path"] in _NOT_CARRIED:
         return None
-    body = b""
-    async for piece in request.stream():
-        body += piece
-        if len(body) > MOST_BYTES:
-            return None
-    found, guard = carried(scope["path"], body)
+    found, guard = await late_form(Request(scope, receive))
     here = visiting.visitor()
     # Whoever is signed in shows that the form is ours; of others nothing is known, and they see what they send.
     if found is None or (here is not None and not hmac.compare_digest(guard.encode(), here.guard.encode())):

@@ -20,7 +20,7 @@ _OPEN_TO_SEND = frozenset({"/inbox/messages"})
 """The inbox of the demo stands in for a phone, and takes what the daemon sends, as JSON."""
 _KEEPERS_READ = (ACCOUNTS_PATH, AUDIT_PATH)
 _VIEWERS_SEND = (ACCOUNT_PATH, CONFIRM_PATH, SIGN_OUT_PATH)
-_RESPONDERS_SEND = ("/alarms", "/rounds", "/clutches", "/people")
+_RESPONDERS_SEND = ("/alarms", "/rounds", "/clutches", "/people", "/incidents")
 _KEEPERS_MEND = ("/reopen", "/withdraw")
 """Below a clutch: what takes back that it was closed, and what says that it never was."""
 _CONFIRMED_SEND = ("/set-up/people", "/set-up/contacts", ACCOUNTS_PATH, SECOND_FACTOR_PATH, "/set-up/calendar")

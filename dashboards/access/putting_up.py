@@ -6,6 +6,7 @@ from fastapi import FastAPI, Request
 from fastapi.responses import Response
 
 from dashboards.access.account_routes import account_router
+from dashboards.access.accounts_json_routes import accounts_json_router, changes_json_router
 from dashboards.access.accounts_routes import accounts_router
 from dashboards.access.audit_routes import Changes, audit_router
 from dashboards.access.door import Door
@@ -20,10 +21,11 @@ def put_up(app: FastAPI, door: Door, changes: Changes | None) -> None:
     app.add_middleware(Doorkeeper, door=door)
     app.add_exception_handler(GuardError, _refused)
     if door.desk is not None:
-        for router in (entry_router, account_router, accounts_router):
+        for router in (entry_router, account_router, accounts_router, accounts_json_router):
             app.include_router(router(door, door.desk))
     if changes is not None:
         app.include_router(audit_router(changes, ZoneInfo(door.time_zone)))
+        app.include_router(changes_json_router(changes))
 
 
 def _refused(request: Request, _error: Exception) -> Response:

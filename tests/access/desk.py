@@ -12,6 +12,7 @@ from daemon.storage import audit
 from daemon.storage.audit import HOST, Change
 from daemon.storage.journal import Journal
 from tests.support.household import write_site
+from tests.support.journals import new_journal
 
 START_MS = 1_780_000_000_000
 SECOND_MS, MINUTE_MS, HOUR_MS, DAY_MS = 1_000, 60_000, 3_600_000, 86_400_000
@@ -93,5 +94,5 @@ class AtDesk:
 def at_desk(folder: Path) -> Iterator[AtDesk]:
     """Build one in a folder."""
     site = load_site(write_site(folder / "site", 1))
-    with Journal.open(folder / "journal.sqlite3") as journal:
+    with new_journal(folder / "journal.sqlite3") as journal:
         yield AtDesk(journal, site)

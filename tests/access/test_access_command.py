@@ -16,9 +16,9 @@ from daemon import cli
 from daemon.access.values import Refused, Role, SignedIn
 from daemon.access_desk import AccessDesk
 from daemon.clock import SystemClock
-from daemon.storage.journal import Journal
 from tests.access.desk import GOOD, HOME, OTHER, PHONE
 from tests.support.household import write_site
+from tests.support.journals import new_journal
 from tests.support.processes import Service, free_port, wait_until
 
 CODE = re.compile(r"\b([0-9A-Z]{4}(?:-[0-9A-Z]{4}){5})\b")
@@ -29,7 +29,7 @@ class Typed:
 
     def __init__(self, folder: Path) -> None:
         self.folder = write_site(folder, free_port())
-        self.journal = Journal.open(self.folder / "data" / "journal.sqlite3")
+        self.journal = new_journal(self.folder / "data" / "journal.sqlite3")
         self.desk = AccessDesk(self.journal, load_site(self.folder), SystemClock().now_ms)
 
     def __call__(self, *arguments: str) -> Result:

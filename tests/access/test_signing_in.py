@@ -77,6 +77,7 @@ def test_being_seen_is_written_down_once_in_five_minutes(house: AtDesk) -> None:
     assert seen_ms() == (house.now_ms, AWAY)
 
 
+@pytest.mark.usefixtures("full_work")
 def test_a_password_is_kept_anew_where_the_parameters_have_risen(house: AtDesk) -> None:
     old = PasswordHasher(1, 8 * 1024, 1).hash(GOOD)
     house.journal.write(lambda conn: accounts.set_password(conn, 1, old))

@@ -96,6 +96,7 @@ def test_a_clock_set_back_ends_no_session_and_it_is_seen_again() -> None:
     assert is_to_be_seen(0, 300_000)
 
 
+@pytest.mark.usefixtures("full_work")
 def test_passwords_are_kept_as_the_source_asks() -> None:
     """ASVS 5.0, 11.4.2 and appendix C: argon2id, at least 46 MiB with one round and one lane."""
     found = re.match(r"\$argon2id\$v=19\$m=(\d+),t=(\d+),p=(\d+)\$", hashing.hash_password("heat lamp over wet moss"))
@@ -106,6 +107,7 @@ def test_passwords_are_kept_as_the_source_asks() -> None:
     assert lanes == 1
 
 
+@pytest.mark.usefixtures("full_work")
 def test_each_password_is_salted_and_compared_whole() -> None:
     kept = hashing.hash_password("a" * 255 + "b")
     assert kept != hashing.hash_password("a" * 255 + "b")
@@ -116,6 +118,7 @@ def test_each_password_is_salted_and_compared_whole() -> None:
     assert not hashing.is_right("damaged", "a" * 255)
 
 
+@pytest.mark.usefixtures("full_work")
 def test_a_hash_with_lower_parameters_is_outdated() -> None:
     kept = hashing.hash_password("x")
     assert not hashing.is_outdated(kept)

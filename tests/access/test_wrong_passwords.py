@@ -21,6 +21,7 @@ def test_wrong_name_and_wrong_password_are_refused_alike(house: AtDesk) -> None:
     assert known.wait_s
 
 
+@pytest.mark.usefixtures("full_work")
 def test_a_wrong_name_costs_as_much_work_as_a_wrong_password(house: AtDesk, monkeypatch: pytest.MonkeyPatch) -> None:
     """The work is that of argon2: it is asked once, with the same parameters, whatever was typed."""
     worked: list[str] = []

@@ -14,12 +14,12 @@ from daemon.clutches import register
 from daemon.rollups import RollUps
 from daemon.storage import alarm_log, rounds
 from daemon.storage.alarm_log import AlarmEvent
-from daemon.storage.journal import Journal
 from dashboards.app import create_app
 from dashboards.clutch_routes import ClutchPages
 from dashboards.server import PageServer
 from tests.daemon.kept import AIR, BOX, HOUR_MS, SOUTH, START_MS, Kept, steady
 from tests.support.household import DAY_MS, MINUTE_MS, a_clutch, write_site
+from tests.support.journals import new_journal
 
 pytestmark = pytest.mark.services
 
@@ -63,7 +63,7 @@ def fill(kept: Kept) -> None:
 def url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     folder = tmp_path_factory.mktemp("clutches")
     site = write_site(folder / "site", 1883, "http://127.0.0.1:9/phone", SOUTH)
-    with Journal.open(folder / "journal.sqlite3") as journal:
+    with new_journal(folder / "journal.sqlite3") as journal:
         kept = Kept(journal, site)
         fill(kept)
         records = ClutchRecords(journal, kept.site, kept.profiles, 1800)

@@ -120,7 +120,7 @@ def test_listening_to_everything_finds_a_device_with_messages_of_its_own(
     page.get_by_role("button", name="Listen for two minutes").click()
     tap = page.get_by_role("link", name="Take it up")
     expect(tap).to_be_visible(timeout=LIVE_MS)
-    expect(page.locator("#listen")).to_contain_text("Listening to everything")
+    expect(page.locator("#head")).to_contain_text("Listening to everything")
     fits(page)
     tap.click()
     page.get_by_label("Its id").fill("hut")

@@ -210,8 +210,8 @@ def test_a_calibration_is_shown_then_stored_on_a_phone_and_without_scripts(brows
     context = browser.new_context(viewport=PHONE, java_script_enabled=False)
     page = context.new_page()
     page.goto(f"{served.url}/set-up/calibration")
-    page.get_by_role("link", name=AIR).click()
-    page.get_by_label("What is true, °C").first.fill("30,0")
+    page.get_by_role("link", name="North cabinet, upper shelf: air temperature", exact=True).click()
+    page.get_by_label("What the good thermometer shows, °C").first.fill("30,0")
     page.get_by_label("How good that thermometer is, ± °C").first.fill("0.1")
     page.get_by_role("button", name="Show what changes").first.click()
     offer = page.locator("#offer")
@@ -227,12 +227,12 @@ def test_a_calibration_is_shown_then_stored_on_a_phone_and_without_scripts(brows
 
 def test_what_is_shown_before_storing_fits_and_can_be_read_by_anybody(browser: Browser, served: Served) -> None:
     page, errors = opened(browser, f"{served.url}/set-up/calibration/{AIR}", PHONE)
-    page.get_by_label("What is true, °C").first.fill("20")
+    page.get_by_label("What the good thermometer shows, °C").first.fill("20")
     page.get_by_label("How good that thermometer is, ± °C").first.fill("0.1")
     page.get_by_role("button", name="Show what changes").first.click()
     expect(page.locator("#act-one-point")).to_contain_text("so far off it is broken")
     assert_sound(page)
-    page.get_by_label("What is true, °C").first.fill("30")
+    page.get_by_label("What the good thermometer shows, °C").first.fill("30")
     page.get_by_role("button", name="Show what changes").first.click()
     expect(page.locator("#offer")).to_be_visible()
     page.screenshot(path=OUTPUT / "calibration-offer-phone.png", full_page=True)
@@ -244,11 +244,11 @@ def test_what_is_shown_before_storing_fits_and_can_be_read_by_anybody(browser: B
 def test_what_the_probe_says_changes_on_the_open_page(browser: Browser, served: Served) -> None:
     page, errors = opened(browser, f"{served.url}/set-up/calibration/{AIR}", PHONE)
     expect(page.locator(".heard")).to_contain_text("The probe itself says 30.20 °C")
-    page.get_by_label("What is true, °C").first.fill("29.5")
+    page.get_by_label("What the good thermometer shows, °C").first.fill("29.5")
     served.house.now_ms += 30 * MINUTE_MS
     served.house.put(AIR, [29.0] * 20)
     expect(page.locator(".heard")).to_contain_text("The probe itself says 29.00 °C", timeout=LIVE_MS)
-    expect(page.get_by_label("What is true, °C").first).to_have_value("29.5")
+    expect(page.get_by_label("What the good thermometer shows, °C").first).to_have_value("29.5")
     assert errors == []
     page.context.close()
 

@@ -120,8 +120,9 @@ def test_a_window_of_hatching_is_the_days_of_the_site() -> None:
     (entry,) = hatch_entries([clutch, unknown], [7], MADRID)
     assert (entry.key, entry.summary) == ("hatch/7", "Hatching: Juniper (Beauty snake)")
     assert (entry.first_day, entry.last_day) == (date(2026, 5, 30), date(2026, 6, 4))
-    assert entry.description.startswith("Venomous: trained handlers only. Nine in ten: 30 May 2026 to 4 Jun 2026;")
-    assert "Why." in entry.description
+    told = "Venomous: trained handlers only. In nine of ten cases between 30 May 2026 and 4 Jun 2026, most likely 1 Jun"
+    assert entry.description.startswith(told)
+    assert "on the page of the clutch" in entry.description
 
 
 def test_rounds_are_due_on_a_day_of_the_site() -> None:

@@ -12,12 +12,12 @@ from daemon.access.values import Role, Visitor
 from daemon.calendar_feed_desk import path_of
 from daemon.storage import audit
 from daemon.storage.duties import NewEntry
-from daemon.storage.journal import Journal
 from tests.calendar.lines import events_of
 from tests.dashboards.asking import ask
 from tests.support.called import PUBLIC_URL, CalledHouse
 from tests.support.dated import Dated
 from tests.support.household import DAY_MS, write_site
+from tests.support.journals import new_journal
 
 
 @pytest.fixture
@@ -91,11 +91,15 @@ def test_an_address_that_was_taken_back_and_any_other_is_good_for_nothing(dated:
 
 def test_what_is_wrong_stands_beside_the_field_and_what_was_typed_stays(dated: Dated) -> None:
     dated.made("phone")
-    for name, why in (("Phone", "already"), ("", "This is empty"), ("two words", "letters without accents")):
+    wrong = {"Phone": "already", "": "This is empty", "x" * 65: "64 characters", "a\u202eb": "on one line"}
+    for name, why in wrong.items():
         refused = dated.send("/set-up/calendar/make", name=name)
         assert refused.status_code == 422
         assert re.search(rf'id="calendar-name-error">.*?{why}', refused.text, re.DOTALL)
         assert f'name="name" value="{name}"' in refused.text
+    for name in ("Mara's phone", "Téléphone d'Ana"):
+        assert dated.send("/set-up/calendar/make", name=name).status_code == 200
+        assert dated.send("/set-up/calendar/withdraw", name=name).status_code == 303
     gone = dated.send("/set-up/calendar/withdraw", name="<b>none</b>")
     assert gone.status_code == 422
     assert "&lt;b&gt;none&lt;/b&gt;" in gone.text
@@ -138,7 +142,7 @@ def test_by_command(folder: Path) -> None:
     assert [(each["name"], each["made_by"], each["seen_ms"]) for each in listed] == [("phone", "ana", None)]
     assert run(folder, "revoke", "phone") == (0, "The calendar address phone is good no more.\n")
     assert run(folder, "revoke", "phone")[0] == 2
-    with Journal.open(folder / "data" / "journal.sqlite3") as journal, journal.read() as conn:
+    with new_journal(folder / "data" / "journal.sqlite3") as journal, journal.read() as conn:
         assert [each.change.what for each in audit.newest(conn, 9)] == [
             "calendar address withdrawn",
             "calendar address made",

@@ -13,11 +13,11 @@ from typer.testing import CliRunner, Result
 from config.check import check_site
 from daemon import cli
 from daemon.storage import calibrations, samples
-from daemon.storage.journal import Journal
 from sensors.calibration import Record
 from sensors.decoder import Decoder
 from sensors.reading import Reading
 from tests.support.household import DAY_MS, MINUTE_MS, write_site
+from tests.support.journals import new_journal
 
 RUNNER = CliRunner()
 NOW = "2026-05-04 12:00:00"
@@ -36,7 +36,7 @@ def calibrate(site: Path, *arguments: str, answer: str = "") -> Result:
 
 
 def stored(site: Path) -> list[Record]:
-    with Journal.open(site / "data" / "journal.sqlite3") as journal, journal.read() as conn:
+    with new_journal(site / "data" / "journal.sqlite3") as journal, journal.read() as conn:
         return calibrations.history(conn)
 
 
@@ -45,7 +45,7 @@ def put(site: Path, channel: str, values: Sequence[float], end_ms: int = NOW_MS)
     checked = check_site(site)
     assert checked.site is not None
     channels = Decoder(checked.site).channels
-    with Journal.open(site / "data" / "journal.sqlite3") as journal:
+    with new_journal(site / "data" / "journal.sqlite3") as journal:
         ids = journal.write(lambda conn: samples.channel_ids(conn, channels.values()))
         moments = [end_ms - number * MINUTE_MS for number in range(len(values))][::-1]
         readings = [Reading(channel, at, at, value, 0) for at, value in zip(moments, values, strict=True)]
@@ -216,7 +216,7 @@ def test_the_history_shows_every_record_with_its_points_and_who(site: Path) -> N
     assert "true 29.90 °C, the probe said 30.20" in words
     assert "taken back" in words
     assert "by jan, entered 2026-05-04 14:00. new probe" in words
-    assert "not calibrated, ±0.5 K" in words
+    assert "not calibrated, ± 0.5 °C" in words
 
 
 def test_a_correction_that_proves_nothing_is_remarked(site: Path) -> None:

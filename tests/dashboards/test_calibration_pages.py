@@ -24,9 +24,9 @@ def test_it_is_shown_before_it_is_stored_and_stored_as_it_was_shown(house: Upkep
     shown = house.send(PATH, {**ONE_POINT, "note": "certificate <17>"})
     offer = words(offer_of(shown.text))
     assert shown.status_code == 200
-    assert "reference (±0.1 K): true 29.90 °C, the probe says 30.20" in offer
+    assert "reference (± 0.1 °C): true 29.90 °C, the probe says 30.20" in offer
     assert "corrected = reading - 0.30 °C" in offer
-    assert "Until now: not calibrated, ±0.5 K as stated or usual." in offer
+    assert "Until now: not calibrated, ± 0.5 °C as stated or usual." in offer
     assert "shown as 28.40 °C, becomes 28.10" in offer
     assert "Counts from 2026-05-04 14:00; to be repeated by 2027-05-04." in offer
     assert house.on_record() == []
@@ -106,7 +106,7 @@ def test_a_corrected_channel_asks_where_a_reading_was_read(house: UpkeptHouse) -
     for typed in ({"reading": "29.9", "shown": "shown"}, {"reading": "30.2", "shown": "raw"}):
         offer = words(offer_of(house.send(PATH, {**ONE_POINT, **typed}).text))
         assert "the probe says 30.20" in offer
-        assert "Until now: one-point of 2026-05-04" in offer
+        assert "Until now: calibrated at one point on 2026-05-04" in offer
 
 
 def test_what_is_overdue_comes_first_and_says_since_when(house: UpkeptHouse) -> None:
@@ -118,7 +118,7 @@ def test_what_is_overdue_comes_first_and_says_since_when(house: UpkeptHouse) -> 
     assert "Calibration: 1 overdue" in text
     assert "overdue by 10 days" in text
     assert "due in 265 days" in text
-    assert "one-point of 2026-01-24, 100 days old" in text
+    assert "Calibrated at one point on 2026-01-24, 100 days ago" in text
     found = {each["channel"]: each for each in house.look("/api/calibrations").json()["channels"]}
     assert (found[RH]["overdue"], found[AIR]["overdue"]) == (True, False)
     assert found[AIR]["shift"] == -0.3
@@ -133,10 +133,10 @@ def test_the_history_has_what_was_replaced_and_withdrawn(house: UpkeptHouse) -> 
     kept(house, 100, 365, note="second")
     assert both_steps(house, PATH, wanted="withdraw", note="new probe") == 303
     text = house.words(PATH)
-    assert "From 2026-05-04 14:00: withdrawn no correction from here on Note: new probe" in text
+    assert "From 2026-05-04 14:00: the correction was withdrawn no correction from here on Note: new probe" in text
     assert "counted until the next one" in text
     assert "replaced" in text
-    assert "Not calibrated, ±0.5 K as stated or usual." in text
+    assert "Not calibrated, ± 0.5 °C as stated or usual." in text
 
 
 def test_humidity_has_the_salt_test_as_a_command_and_no_accuracy_needed(house: UpkeptHouse) -> None:
@@ -144,7 +144,7 @@ def test_humidity_has_the_salt_test_as_a_command_and_no_accuracy_needed(house: U
     assert f"clutchwarden calibrate salt {RH}" in house.words(path)
     assert "calibrate salt" not in house.words(PATH)
     offer = words(offer_of(house.send(path, {"wanted": "one-point", "reference": "75.3", "reading": "77"}).text))
-    assert "reference (±2 % RH): true 75.30 % RH, the probe says 77.00" in offer
+    assert "reference (± 2 % RH): true 75.30 % RH, the probe says 77.00" in offer
     ratio = house.send(path, {"wanted": "one-point", "reference": "0.75", "reading": "0.77"})
     assert "looks like a ratio" in words(ratio.text)
 
@@ -156,7 +156,7 @@ def test_a_fahrenheit_site_types_and_reads_fahrenheit_and_keeps_celsius(tmp_path
         fields = {"wanted": "one-point", "reference": "86", "reading": "86.9", "accuracy": "0.18"}
         shown = house.send(PATH, fields)
         offer = words(offer_of(shown.text))
-        assert "reference (±0.18 °F): true 86.00 °F, the probe says 86.90" in offer
+        assert "reference (± 0.18 °F): true 86.00 °F, the probe says 86.90" in offer
         assert "corrected = reading - 0.90 °F" in offer
         assert "shown as 86.36 °F, becomes 85.46" in offer
         assert "°C" not in offer

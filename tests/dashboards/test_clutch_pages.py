@@ -97,7 +97,7 @@ def test_a_wish_that_cannot_be_met_is_told_and_shown_as_text() -> None:
 
 def test_an_empty_house_says_how_to_enter_a_clutch() -> None:
     empty = samples.overview(replace(samples.incubator(), clutches=()))
-    assert "clutchwarden clutch add" in ask(app(empty), "/clutches").text
+    assert "Press “Enter a clutch”" in ask(app(empty), "/clutches").text
     only_closed = app(empty, others=(clutch_samples.closed(),))
     assert "No clutch is open." in ask(only_closed, "/clutches").text
 

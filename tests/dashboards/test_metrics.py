@@ -12,7 +12,7 @@ from prometheus_client.openmetrics import parser
 from prometheus_client.parser import text_string_to_metric_families as plain
 
 from config.words import AlarmKind, Priority, Quantity
-from daemon.inside import Inside
+from daemon.inside import Inside, MirrorNow
 from daemon.overview import Overview
 from daemon.storage.errors import JournalError
 from dashboards.app import create_app
@@ -125,6 +125,15 @@ def test_the_daemon_tells_of_itself() -> None:
     assert (messages["stored"], messages["rejected: malformed"], messages["duplicate"]) == (4_711, 2, 0)
     alerts = {labels["outcome"]: value for labels, value in shown["clutchwarden_alert_messages_total"]}
     assert alerts == {"delivered": 9, "abandoned": 3, "superseded": 0}
+    assert not any("mirror" in name for name in shown)
+
+
+def test_a_mirror_tells_how_far_behind_it_is() -> None:
+    shown = found(samples.overview(), replace(INSIDE, mirror=MirrorNow(12, 90.5, 3)))
+    site = {"site": "Reptile room"}
+    assert shown["clutchwarden_mirror_waiting_readings"] == [(site, 12)]
+    assert shown["clutchwarden_mirror_lag_seconds"] == [(site, 90.5)]
+    assert shown["clutchwarden_mirror_parked_points"] == [(site, 3)]
 
 
 @pytest.mark.parametrize(

@@ -21,6 +21,11 @@ TWINS: Mapping[str, str] = {
     "/clutches/{number}": "/api/clutches/{number}",
     "/placement": "/api/placement",
     "/charts": "/api/series",
+    "/incidents": "/api/incidents",
+    "/incidents/{number}": "/api/incidents/{number}",
+    "/incidents/{number}/sheet.html": "/api/incidents/{number}",
+    "/review": "/api/review",
+    "/review/sheet.html": "/api/review",
     "/messages": "/api/messages",
     "/inbox": "/api/inbox",
     "/people": "/api/people",
@@ -30,17 +35,23 @@ TWINS: Mapping[str, str] = {
     "/set-up/calibration": "/api/calibrations",
     "/set-up/calibration/{channel:path}": "/api/calibrations",
     "/set-up/species": "/api/species",
+    "/rounds": "/api/rounds",
+    "/rounds/{walk}/summary": "/api/rounds/{number}",
+    "/set-up/accounts": "/api/set-up/accounts",
+    "/set-up/audit": "/api/set-up/audit",
+    "/set-up/backups": "/api/backups",
+    "/reports": "/api/reports",
     "/set-up/species/{species_id}": "/api/species/{species_id}",
 }
 """Each page that shows data, and the same data for programs."""
 FOR_PEOPLE_ALONE = (
-    *("/sign-in", "/welcome", "/account", "/set-up/accounts", "/set-up/audit", "/a/"),
-    *("/rounds", "/set-up/take-up", "/clutches/new", "/clutches/table", "/clutches/{number}/", "/boxes", "/labels"),
-    *("/hand-over", "/set-up/hand-over", "/set-up/calendar", "/calendar/"),
+    *("/sign-in", "/welcome", "/account", "/a/"),
+    *("/rounds/", "/set-up/take-up", "/clutches/new", "/clutches/table", "/clutches/{number}/", "/boxes", "/labels"),
+    *("/hand-over", "/set-up/hand-over", "/set-up/calendar", "/calendar/", "/reports/"),
 )
-"""Signing in, one's own account, who changed what, and links that carry a secret for one person: a program has a key of
+"""Signing in, one's own account, and links that carry a secret for one person: a program has a key of
 its own. And pages on which somebody works: what a round or a new probe has come to is in the twins of the others.
-The hand-over is paper of what the twins of the others say, and a calendar is for programs already."""
+The hand-over and the reports are paper of what the twins of the others say, and a calendar is for programs already."""
 WITHOUT_DATA = {"/set-up"}
 
 

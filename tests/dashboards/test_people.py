@@ -159,6 +159,31 @@ def test_a_wrong_duty_is_refused_beside_its_field(
     assert "No duty and no absence is planned." in house.words("/people")
 
 
+def test_a_second_duty_inside_one_of_the_same_person_names_the_first(house: UpkeptHouse) -> None:
+    first = {"person": "ben", "start": "2026-05-05T09:00", "until": "2026-05-07T09:00", "then": "ana"}
+    assert press(house, "plan", **first)[0] == 303
+    status, html = press(house, "plan", person="ben", start="2026-05-06", until="2026-05-08", then="ana")
+    assert status == 422
+    told = error_beside(html, "plan-until")
+    assert "Ben is on duty already from 5 May 2026 09:00 to 7 May 2026 09:00" in told
+    after = {"person": "ben", "start": "2026-05-07T09:00", "until": "2026-05-09T09:00"}
+    assert press(house, "plan", **after, then="ana")[0] == 303
+
+
+@pytest.mark.parametrize("wanted", ["plan", "away"])
+def test_what_lasts_longer_than_a_year_is_asked_about(house: UpkeptHouse, wanted: str) -> None:
+    """From 5 May 2026 to 4 May 2099, at its end: 73.0 years."""
+    fields = {"person": "ben", "start": "2026-05-05", "until": "2099-05-04"}
+    if wanted == "plan":
+        fields["then"] = "ana"
+    status, html = press(house, wanted, **fields)
+    assert status == 422
+    assert "lasts 73.0 years, until 5 May 2099" in error_beside(html, f"{wanted}-sure")
+    assert f'id="{wanted}-sure"' not in house.look("/people").text
+    assert "No duty and no absence is planned." in house.words("/people")
+    assert press(house, wanted, **fields, sure="yes")[0] == 303
+
+
 def test_what_is_planned_can_be_cancelled_and_what_is_in_force_cannot(house: UpkeptHouse) -> None:
     press(house, "plan", person="ben", start=at(house, 24))
     assert press(house, "cancel-1", number="1", why="changed")[0] == 303

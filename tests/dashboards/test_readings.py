@@ -34,7 +34,7 @@ def test_a_value_is_told_with_two_standard_uncertainties_and_the_page_says_what_
     assert shown(air)[0] == "± 0.3 °C"
     assert shown(moisture)[0] == "± 3.5 %"
     page = page_view(samples.overview())
-    assert "A value lies within its ± in about 95 of 100 cases (k = 2)." in page.footer
+    assert "A value lies within its ± in about 95 of 100 cases." in page.footer
 
 
 def test_an_uncertainty_is_a_difference_on_a_fahrenheit_page_and_never_shifted_by_32() -> None:

@@ -84,7 +84,7 @@ def test_what_is_left_empty_means_now_and_the_one_day_of_laying(house: RegisterH
     ("fields", "field", "told"),
     [
         ({"label": " "}, "label", "Give it a label"),
-        ({"label": "juniper"}, "label", "is taken by the clutch in north/upper/N1"),
+        ({"label": "juniper"}, "label", "is taken by the clutch in North cabinet, upper shelf, box N1"),
         ({"species": ""}, "species", "Choose a species"),
         ({"species": "unicorn"}, "species", "No species has this in its names"),
         ({"species": "python"}, "species", "Write more of the name"),
@@ -101,7 +101,7 @@ def test_what_is_left_empty_means_now_and_the_one_day_of_laying(house: RegisterH
         ({"found": "2026-06-19"}, "found", "before it can have been laid"),
         ({"place": ""}, "place", "Choose where it lies"),
         ({"place": "north/upper/N9"}, "place", "There is no place north/upper/N9"),
-        ({"place": BOX}, "place", "holds Juniper since 2026-06-16 16:00"),
+        ({"place": BOX}, "place", "holds Juniper since Tue 16 Jun 2026, 16:00"),
         ({"kept_at": "warm"}, "kept_at", "not a number"),
         ({"kept_at": "60"}, "kept_at", "0 to 45"),
         ({"kept_within": "20"}, "kept_within", "0 to 10 °C"),
@@ -211,7 +211,7 @@ def test_what_comes_from_an_older_page_is_not_kept_and_says_who_was_first(house:
     answer = house.send(house.path("edit"), seen=mark, label="Jo", why="")
     assert answer.status_code == 409
     told = words(answer.text)
-    assert "Ben changed this clutch at 2026-06-26 16:01, after this page was made" in told
+    assert "Ben changed this clutch on Fri 26 Jun 2026, 16:01, after this page was made" in told
     assert field_of(answer.text, "edit-label") == "Jo"
     assert house.file().clutch.label == "Juniper"
     # The page has the mark of now: sent once more, it is kept.
@@ -235,13 +235,24 @@ def test_a_move_may_lie_in_the_past_and_says_by_what_heat_is_counted(house: Regi
     assert [tuple(each) for each in stays] == [(BOX, SET_UP_MS), (LAST_BOX, at_ms("2026-06-20T12:00"))]
 
 
+def test_where_it_lies_is_shown_and_cannot_be_chosen_and_nobody_swaps_alone(house: RegisterHouse) -> None:
+    page = house.look(house.path("move")).text
+    own = re.search(r'<input type="radio"[^>]*value="north/upper/N1"([^>]*)>(.*?)</label>', page, re.DOTALL)
+    assert own is not None
+    assert "disabled" in own[1]
+    assert "lies here now" in words(own[2])
+    assert "Swap boxes" not in page
+    house.another()
+    assert "Swap boxes" in house.look(house.path("move")).text
+
+
 @pytest.mark.parametrize(
     ("fields", "field", "told"),
     [
         ({"place": ""}, "place", "Choose where it goes"),
         ({"place": FREE_BOX}, "place", "holds Bea since"),
-        ({"place": BOX}, "place", "lies in north/upper/N1 already"),
-        ({"place": LAST_BOX, "at": "2026-06-01"}, "at", "it was set up at 2026-06-16 16:00"),
+        ({"place": BOX}, "place", "lies in North cabinet, upper shelf, box N1 already"),
+        ({"place": LAST_BOX, "at": "2026-06-01"}, "at", "it was set up on Tue 16 Jun 2026, 16:00"),
         ({"place": LAST_BOX, "at": "2026-06-26T16:01"}, "at", "is in the future"),
         ({"place": LAST_BOX, "at": "soon"}, "at", "is not a date"),
     ],

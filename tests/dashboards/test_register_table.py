@@ -78,7 +78,7 @@ def test_where_the_register_changed_meanwhile_it_is_shown_anew(house: RegisterHo
         (b"a,b\r\n1,2\r\n", "no column named label"),
         (b'label\r\n"open', "cannot be read as CSV"),
         (b"label\r\n" + b"x" * LARGEST_BYTES, "larger than 2 MB"),
-        (b"\x89PNG\r\n\x1a\n" + b"\x00" * 50, "not UTF-8 text"),
+        (b"\x89PNG\r\n\x1a\n" + b"\x00" * 50, "This is no CSV table"),
     ],
 )
 def test_a_file_that_is_no_table_is_refused_in_words(house: RegisterHouse, data: bytes, told: str) -> None:
@@ -86,6 +86,16 @@ def test_a_file_that_is_no_table_is_refused_in_words(house: RegisterHouse, data:
     assert answer.status_code == 422
     assert told in words(answer.text)
     assert labels(house) == ["Juniper"]
+
+
+def test_an_empty_table_is_there_to_fill_in(house: RegisterHouse) -> None:
+    assert 'href="/clutches/table/empty.csv"' in house.look(TABLE).text
+    empty = house.look("/clutches/table/empty.csv").content
+    row = {"label": "Ada", "place": FREE_BOX}
+    names = empty.decode().strip().split(",")
+    assert {"row", "label", "species", "eggs", "laid_from", "set_up"} & set(names) >= {"row", "label", "set_up"}
+    assert house.upload(TABLE, empty).status_code == 200
+    assert set(row) <= set(names)
 
 
 def test_what_goes_out_comes_in_as_what_is_on_record(house: RegisterHouse) -> None:

@@ -41,6 +41,15 @@ def test_it_is_said_to_whoever_pressed_and_where_they_come_to() -> None:
         assert said_here() == ""
 
 
+def test_what_takes_a_new_start_is_said_in_two_steps() -> None:
+    visit(Visitor("mara", Role.KEEPER, guard="four"))
+    come_to("/set-up/people", "first start")
+    say("Saved: Jonas. It is taken up now.", "/set-up/people", then="Saved: Jonas. It counts now.")
+    assert (said_here(), said.awaits_new_start()) == ("Saved: Jonas. It is taken up now.", True)
+    come_to("/set-up/people", "second start")
+    assert (said_here(), said.awaits_new_start()) == ("Saved: Jonas. It counts now.", False)
+
+
 def test_nobody_and_a_program_are_told_nothing() -> None:
     for who in (None, Visitor("collector", Role.KEEPER)):
         visit(who)

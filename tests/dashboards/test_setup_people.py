@@ -93,6 +93,15 @@ def test_a_person_who_cannot_be_added_is_refused_beside_the_field_and_no_secret_
     assert house.restarts == 0
 
 
+def test_all_that_is_wrong_with_a_new_person_is_told_at_once(house: UpkeptHouse) -> None:
+    fields = {"name": "Ana", "id": "a/b", "kind": "webhook", "address": "s3cret no address"}
+    status, html = send(house, "add", **fields)
+    assert status == 422
+    assert "Use letters without accents" in error_beside(html, "add-id")
+    assert "a webhook needs a web address" in error_beside(html, "add-address").casefold()
+    assert "s3cret" not in html
+
+
 def test_contacts_are_added_readdressed_and_removed(house: UpkeptHouse) -> None:
     assert send(house, "add-contact", person="ana", kind="webhook", address=TOKEN)[0] == 303
     ana = people(house)[0]

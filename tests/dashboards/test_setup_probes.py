@@ -36,6 +36,7 @@ HUT_FIELDS = {
     "leaf:/climate/humidity": "relative_humidity|percent",
     "leaf:/at": "time|rfc3339",
 }
+DRY = {"leaf:/climate/humidity": ""}
 
 
 @pytest.fixture
@@ -118,9 +119,10 @@ def test_a_plain_number_is_taken_up_without_a_pointer(house: ProbedHouse) -> Non
         ({"id": "<b>my probe</b>"}, "take-up-id-error", "cannot be used as a name"),
         ({"id": ""}, "take-up-id-error", "Give it an id"),
         ({"leaf:/climate/humidity": "air_temperature|Cel"}, 'role="alert"', "both measure air temperature"),
+        ({"place": "north/upper"}, "take-up-place-error", "has a probe for this already, north-air"),
         ({"leaf:/climate/humidity": "weight|kg"}, "take-up-leaf:/climate/humidity-error", "choose again"),
         ({"leaf:/climate/humidity": "", "leaf:/climate/temperature": ""}, 'role="alert"', "at least one value"),
-        ({"place": "north/upper", "leaf:/climate/temperature": "door|/"}, 'role="alert"', "whole incubator"),
+        ({"place": "north/upper", "leaf:/climate/temperature": "door|/", **DRY}, 'role="alert"', "whole incubator"),
     ],
 )
 def test_what_is_wrong_stands_beside_its_field_and_what_was_typed_stays(

@@ -7,7 +7,7 @@ import pytest
 
 from dashboards import said as kept
 from tests.support.probed import probed_house
-from tests.support.upkept import AIR, hidden, upkept_house, words
+from tests.support.upkept import AIR, UpkeptHouse, hidden, upkept_house, words
 
 PEOPLE, PROBES = "/set-up/people", "/set-up/probes"
 
@@ -33,6 +33,33 @@ def test_who_was_added_and_which_quiet_hours_were_set_is_said(tmp_path: Path) ->
             mark = hidden(house.look(PEOPLE).text)["mark"]
             assert house.send(PEOPLE, {"mark": mark, **fields}).status_code == 303
             assert said(house.look(PEOPLE).text).startswith(told)
+
+
+def test_the_page_waits_for_the_new_start_and_then_says_that_it_counts(tmp_path: Path) -> None:
+    with upkept_house(tmp_path) as house:
+        mark = hidden(house.look(PEOPLE).text)["mark"]
+        assert house.send(PEOPLE, {"mark": mark, "act": "quiet", "start": "22:00", "end": "06:00"}).status_code == 303
+        before = house.look(PEOPLE).text
+        assert "/static/anew.js" in before
+        assert "Load it again then" in said(before)
+        anew = UpkeptHouse(house.journal, house.folder, None)
+        after = anew.look(PEOPLE).text
+        assert said(after) == "Saved: quiet hours. It counts now."
+        assert "Quiet hours 22:00 to 06:00" in words(after)
+        assert "/static/anew.js" not in after
+        made = [re.search(r'data-made="([^"]+)"', each) for each in (before, after)]
+        assert all(made)
+        assert len({each[1] for each in made if each}) == 2
+
+
+def test_what_was_saved_as_it_was_changes_nothing_and_says_so(tmp_path: Path) -> None:
+    with upkept_house(tmp_path) as house:
+        mark = hidden(house.look(PEOPLE).text)["mark"]
+        fields = {"mark": mark, "act": "change", "person": "ana", "name": "Ana"}
+        assert house.send(PEOPLE, fields).status_code == 303
+        html = house.look(PEOPLE).text
+        assert said(html).startswith("Nothing was changed")
+        assert "/static/anew.js" not in html
 
 
 def test_which_probe_was_taken_up_is_said_and_nothing_where_it_was_refused(tmp_path: Path) -> None:

@@ -23,7 +23,7 @@ def test_values_are_shifted_and_differences_are_not(celsius: float, fahrenheit: 
 
 def test_what_each_is_called() -> None:
     assert [(each.unit, each.difference_unit) for each in (AIR_C, AIR_F, DAMP)] == [
-        ("°C", "K"),
+        ("°C", "°C"),
         ("°F", "°F"),
         ("% RH", "% RH"),
     ]

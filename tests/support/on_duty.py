@@ -20,6 +20,7 @@ from daemon.storage.journal import Journal
 from sensors.decoder import Decoder
 from tests.support.called import PUBLIC_URL, SECOND_PERSON, START_MS, CalledHouse
 from tests.support.household import MINUTE_MS, write_site
+from tests.support.journals import new_journal
 
 MADRID = ZoneInfo("Europe/Madrid")
 """of the invented site"""
@@ -89,5 +90,5 @@ def duty_house(folder: Path, extra: str = "", base: str = NOWHERE) -> Iterator[D
     site = write_site(folder / "site", 1883, f"{base}/ana", extra=ben + extra)
     with (site / "settings.toml").open("a", encoding="utf-8") as settings:
         settings.write(f'public_url = "{PUBLIC_URL}"\n')
-    with Journal.open(site / "data" / "journal.sqlite3") as journal:
+    with new_journal(site / "data" / "journal.sqlite3") as journal:
         yield DutyHouse(journal, site)
