@@ -10,9 +10,10 @@ PIP_INSTALL := $(BIN)/python -m pip install --quiet --disable-pip-version-check 
 demo: $(VENV)/run.stamp
 	$(BIN)/clutchwarden demo
 
+# Hundreds of tests start a process of their own: what Python has compiled is kept, also where it is told not to.
 test: $(VENV)/test.stamp
 	sh deploy/test-services.sh
-	$(BIN)/python -m pytest --numprocesses 3 --dist worksteal
+	PYTHONDONTWRITEBYTECODE= $(BIN)/python -m pytest --numprocesses 3 --dist worksteal
 
 lint: $(VENV)/lint.stamp
 	$(BIN)/ruff check .

@@ -48,7 +48,10 @@ _OVER = "it is over; nothing is left to do about it"
 
 
 class AlarmBoard:
-    """Shows and does, for one site. Safe to use from any thread. `answered` is called after every wish."""
+    """Shows and does, for one site. Safe to use from any thread.
+
+    `answered` is called after every wish; `demo_rate` gives the pace of the clock of a demo.
+    """
 
     def __init__(
         self,
@@ -58,7 +61,7 @@ class AlarmBoard:
         profiles: Mapping[str, SpeciesProfile],
         now_ms: Callable[[], int],
         answered: Callable[[], None] = lambda: None,
-        clock_rate: float = 1.0,
+        demo_rate: Callable[[], float] | None = None,
     ) -> None:
         self._journal = journal
         self._work = work
@@ -67,7 +70,7 @@ class AlarmBoard:
         self._profiles = profiles
         self._now_ms = now_ms
         self._answered = answered
-        self._rate = clock_rate
+        self._demo_rate = demo_rate
         self._names = {person.id: person.name for person in site.people}
         self._measured: tuple[tuple[int, int, int], Metrics] | None = None
 
@@ -86,10 +89,11 @@ class AlarmBoard:
             self._site.time_zone,
             self._site.temperature_unit == "F",
             now_ms,
-            self._rate,
+            1.0 if self._demo_rate is None else self._demo_rate(),
             people,
             tuple(alarms),
             rounds,
+            is_demo=self._demo_rate is not None,
         )
 
     def do(self, key: str, mark: str, event: PersonEvent) -> Wished:

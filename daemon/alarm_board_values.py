@@ -88,6 +88,7 @@ class AlarmList:
     people: tuple[tuple[str, str], ...]
     alarms: tuple[ListedAlarm, ...]
     rounds: tuple[RoundNow, ...] = ()
+    is_demo: bool = False
 
     def find(self, key: str) -> ListedAlarm | None:
         """Give one alarm; None where it is over, or never was."""

@@ -8,6 +8,7 @@ goes on when that has ended.
 from collections.abc import Mapping
 
 from config.words import AlarmKind, Quantity
+from daemon import alarm_late
 from daemon.alarm_memory import LETHAL_OF, ChannelMemory
 from daemon.alarm_rules import RuleBook
 from daemon.alarm_transition import Happened
@@ -80,14 +81,32 @@ def due_of_probe(memory: ChannelMemory, now_ms: int) -> list[tuple[AlarmKind, Ha
     return found
 
 
-def due_warnings(
+def due_by_reading(
+    memory: ChannelMemory, rules: RuleBook, key: ChannelKey, limits: Limits, row: StoredReading, *, late: bool
+) -> list[tuple[AlarmKind, Happened]]:
+    """What is told by this reading of alarms that went on untold; a late one can only let them be held."""
+    found = _due_warnings(memory, rules, key, limits, row)
+    if late:
+        for kind, happened in found:
+            alarm_late.hold(memory.alarms[kind], row.received_at_ms, happened.limit)
+        found = []
+    return [*found, *alarm_late.after_reading(memory, row, late=late)]
+
+
+def next_tell_ms(memory: ChannelMemory) -> int:
+    """The moment at which `due_of_probe` or `alarm_late.after_time` has something to say, if nothing else comes."""
+    own = (each.tell_from_ms for kind, each in memory.alarms.items() if kind not in LETHAL_OF)
+    return min([alarm_late.next_ms(memory), *(each for each in own if each is not None)])
+
+
+def _due_warnings(
     memory: ChannelMemory, rules: RuleBook, key: ChannelKey, limits: Limits, row: StoredReading
 ) -> list[tuple[AlarmKind, Happened]]:
     """The warnings whose time to be told has come, where this reading shows that the air is still wrong."""
     found = []
     for kind in LETHAL_OF:
         alarm = memory.alarms.get(kind)
-        if alarm is None or alarm.tell_from_ms is None:
+        if alarm is None or alarm.tell_from_ms is None or alarm.held is not None:
             continue
         tell_from_ms, state = alarm.tell_from_ms, alarm.state
         if not isinstance(state, ConditionState) or row.quality:

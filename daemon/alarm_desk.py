@@ -70,7 +70,7 @@ class Desk:
 
     def take(self, transitions: Iterable[Transition], now_ms: int) -> Outcome:
         """Conditions that began or ended, in the order in which they did; then the time up to now."""
-        for transition in transitions:
+        for transition in (each for each in transitions if not each.late):
             self._hear(transition, now_ms)
             if transition.change is Change.RAISED and is_to_be_told(transition, self.entries):
                 self._begin(transition, now_ms)
@@ -267,6 +267,8 @@ class Desk:
             outcome.pointless.append(incident.id)
 
     def _tell(self, key: str, effect: Tell) -> list[Told]:
+        if effect.why is Why.FOUND_AFTERWARDS:
+            return []  # one message tells of all that an outage has brought to light
         incident = self.book.holding(key)
         ladder = self.ladders.get(incident.id) if incident is not None else None
         if effect.why is Why.CLEARED and ladder is not None and not ladder.told:

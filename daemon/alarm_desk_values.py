@@ -46,6 +46,9 @@ MANAGED: Mapping[AlarmKind, tuple[AlarmClass, Role]] = {
     AlarmKind.NEAR_PIPPING: (classes.CARE, Role.OTHER),
     AlarmKind.HATCH_OVERDUE: (classes.CARE, Role.OTHER),
     AlarmKind.TEST_UNCONFIRMED: (classes.TEST_UNCONFIRMED, Role.OTHER),
+    AlarmKind.BACKUP_FAILING: (classes.SELF_LOW, Role.OTHER),
+    AlarmKind.RESTORE_TEST_FAILED: (classes.SELF_LOW, Role.OTHER),
+    AlarmKind.MIRROR_BEHIND: (classes.SELF_LOW, Role.OTHER),
 }
 """How each kind of alarm is managed, and what it is within an incident."""
 
@@ -96,6 +99,8 @@ def is_to_be_told(raised: Transition, entries: Mapping[str, Entry]) -> bool:
     """Whether an alarm goes to people by itself: also one that a lethal alarm explains, if that is out of service."""
     cause = LETHAL_OF.get(raised.kind)
     explained = entries.get(f"{cause}:{raised.subject}")
+    if raised.late:
+        return False
     return raised.told or (explained is not None and explained.state.out is not None)
 
 

@@ -14,6 +14,7 @@ from daemon.storage.alarm_records import AlarmRecord
 FLEETING_MS = 2 * 60_000
 """Two readings of a probe that sends every minute."""
 WINDOW_DAYS = 30
+_NOT_YET = "not yet: too little data"
 
 
 class MeasureRow(NamedTuple):
@@ -24,6 +25,8 @@ class MeasureRow(NamedTuple):
     is_part: bool = False
 
 
+
+
 def window_from(days: int, first_ms: int | None, now_ms: int) -> int:
     """The beginning of a window of so many days; not before anybody watched (`first_ms`): a rate would be too low."""
     from_ms = now_ms - days * DAY_MS
@@ -32,7 +35,12 @@ def window_from(days: int, first_ms: int | None, now_ms: int) -> int:
 
 def metrics_of(records: Iterable[AlarmRecord], from_ms: int, to_ms: int, zone: ZoneInfo) -> Metrics:
     """Measure a window by the accepted steps of the journal; those from before it say what was on at its beginning."""
-    rows = [
+    return measure(rows_of(records), from_ms, to_ms, zone, FLEETING_MS)
+
+
+def rows_of(records: Iterable[AlarmRecord]) -> list[AlarmRow]:
+    """Give the accepted steps of the journal as the measures read them."""
+    return [
         AlarmRow(
             each.at_ms,
             each.occurrence,
@@ -48,7 +56,6 @@ def metrics_of(records: Iterable[AlarmRecord], from_ms: int, to_ms: int, zone: Z
         for each in records
         if each.accepted
     ]
-    return measure(rows, from_ms, to_ms, zone, FLEETING_MS)
 
 
 def measure_rows(found: Metrics) -> Iterator[MeasureRow]:
@@ -57,10 +64,11 @@ def measure_rows(found: Metrics) -> Iterator[MeasureRow]:
     rate = shown.too_little if shown.per_day is None else f"{shown.per_day:.2f} a day"
     urgent = shown.too_little if shown.urgent_per_week is None else f"{shown.urgent_per_week:.2f} a week"
     calls = f"{shown.annunciations} ({rate}); critical and urgent: {urgent}"
-    yield MeasureRow(f"Calls in {shown.days:.0f} days", calls)
+    yield MeasureRow(f"Calls in {shown.days:.0f} days" if shown.days >= 1 else "Calls in less than a day", calls)
     most = f"{shown.most_per_10_min}; most in one night: {shown.most_per_night}"
     yield MeasureRow("Most within 10 minutes", most)
-    yield MeasureRow("Nights without a call", f"{shown.share_of_quiet_nights:.0%}")
+    quiet = _NOT_YET if shown.per_day is None else f"{shown.share_of_quiet_nights:.0%}"
+    yield MeasureRow("Nights without a call", quiet)
     yield MeasureRow("Time to acknowledge", "")
     for priority, each in shown.answered.items():
         yield MeasureRow(priority.word, _answer(each), is_part=True)

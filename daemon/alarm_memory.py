@@ -7,10 +7,12 @@ from types import MappingProxyType
 from typing import Any, TypeVar
 
 from config.words import AlarmKind, Quantity
+from daemon.alarm_transition import Happened
 from daemon.alarms import damping
-from daemon.alarms.conditions import ConditionState, Phase
+from daemon.alarms.conditions import Change, ConditionState, Phase, withdraw
 from daemon.alarms.damping import Damped, Lag
 from daemon.alarms.faults import FaultState
+from daemon.alarms.lateness import Held
 from daemon.alarms.silence import SilenceState
 from daemon.alarms.state_json import StateError
 from daemon.occupancy import Occupancy
@@ -63,6 +65,8 @@ class Memory:
     """when an alarm that another one explained is told after all, because the other has ended and this one has not"""
     readings: ConditionState = field(default_factory=ConditionState)
     """of a warning that watches the damped temperature: the run of readings themselves beyond its limit"""
+    held: Held | None = None
+    """where a late reading raised it and nobody was told yet"""
 
     @property
     def is_alarm(self) -> bool:
@@ -116,8 +120,9 @@ class ChannelMemory:
                 state = type(present.state).from_json(stored["state"])
                 own = stored.get("readings")
                 readings = ConditionState() if own is None else ConditionState.from_json(own)
+                held = Held(*stored["held"]) if "held" in stored else None
                 self.alarms[kind] = Memory(
-                    state, stored["occurrence"], stored["told"], stored["tell_from_ms"], readings
+                    state, stored["occurrence"], stored["told"], stored["tell_from_ms"], readings, held
                 )
             except (StateError, KeyError, TypeError, ValueError) as error:
                 problems.append(f"{name}: {error}")
@@ -145,7 +150,7 @@ class ChannelMemory:
         else:
             # Without a suspect reading there would be nothing that good ones could end.
             alarm.state = FaultState((int(Quality.FAULT_VALUE),), None, before.newest_ms, since_ms)
-        alarm.occurrence, alarm.told, alarm.tell_from_ms = occurrence, True, None
+        alarm.occurrence, alarm.told, alarm.tell_from_ms, alarm.held = occurrence, True, None, None
 
     def forget_the_future(self, now_ms: int) -> None:
         """After a clock was set back: what is remembered of later times would make every reading of now a late one."""
@@ -153,15 +158,18 @@ class ChannelMemory:
         for memory in self.alarms.values():
             memory.state = _at_latest(memory.state, now_ms)
             memory.readings = _run_at_latest(memory.readings, now_ms)
+            memory.held = None if memory.held is None else memory.held.at_latest(now_ms)
 
 
 def _fields(memory: Memory) -> dict[str, Any]:
-    fields = {
+    fields: dict[str, Any] = {
         "state": memory.state.to_json(),
         "occurrence": memory.occurrence,
         "told": memory.told,
         "tell_from_ms": memory.tell_from_ms,
     }
+    if memory.held is not None:
+        fields["held"] = list(memory.held)
     # Without a run there is nothing to go on from.
     return fields if _is_calm(memory.readings) else {**fields, "readings": memory.readings.to_json()}
 
@@ -243,3 +251,28 @@ def fresh_memory(quantity: Quantity, watching_since_ms: int) -> ChannelMemory:
     alarms[AlarmKind.NO_DATA] = Memory(SilenceState(watching_since_ms))
     alarms[AlarmKind.PROBE_FAULT] = Memory(FaultState())
     return ChannelMemory(alarms)
+
+
+def withdrawn(memory: ChannelMemory, now_ms: int) -> list[tuple[AlarmKind, Happened]]:
+    """End every alarm that is on, because there is nothing any more that it could warn of.
+
+    Whoever takes them has to note in the memory that they are over. Of what late readings say of a clutch that lay here
+    then nobody was told: that keeps its figures.
+    """
+    ended = []
+    for kind, alarm in memory.alarms.items():
+        before = alarm.state
+        if not alarm.is_alarm:
+            continue
+        since_ms, reason = alarm.since_ms or now_ms, "no clutch lies here any more"
+        over = Happened(Change.CLEARED, now_ms, since_ms, None, None, None, reason)
+        if alarm.held is not None and isinstance(before, ConditionState):
+            over = replace(over, limit=alarm.held.limit, peak=before.peak, back_ms=before.newest_ms)
+        if isinstance(before, SilenceState):
+            alarm.state = SilenceState(now_ms, before.newest_good_ms)
+        elif isinstance(before, ConditionState):
+            alarm.state = withdraw(before).state
+        else:
+            alarm.state = FaultState(newest_ms=before.newest_ms)
+        ended.append((kind, over))
+    return ended

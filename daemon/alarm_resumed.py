@@ -85,7 +85,8 @@ class Resumed:
             reason = "it was on before and goes on"
             happened = Happened(Change.RAISED, now_ms, alarm.since_ms or now_ms, None, limit, peak, reason)
             still = tuple(other for other, each in alarms.items() if other is not kind and each.goes_on)
-            yield transition(kind, key, place, happened, alarm.occurrence, told=alarm.told, still=still)
+            late = alarm.held is not None
+            yield transition(kind, key, place, happened, alarm.occurrence, told=alarm.told, still=still, late=late)
 
     def _forget(self, names: Collection[str], now_ms: int) -> None:
         for name in names:

@@ -34,6 +34,10 @@ class Transition:
     """what it is about: with the kind, the name of the alarm"""
     about: str = ""
     """what it is about, for people, where that is more than the place: a clutch, a contact"""
+    late: bool = False
+    """by readings that came late, while nobody was told of it: no business of the desk"""
+    back_ms: int | None = None
+    """of one that ended: when it was back inside for good, where that is known"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +51,7 @@ class Happened:
     limit: float | None
     peak: float | None
     reason: str
+    back_ms: int | None = None
 
 
 def transition(
@@ -58,6 +63,7 @@ def transition(
     *,
     told: bool,
     still: tuple[AlarmKind, ...],
+    late: bool = False,
 ) -> Transition:
     """What happened to an alarm, with where it belongs and whether people hear of it."""
     return Transition(
@@ -75,4 +81,6 @@ def transition(
         still=still,
         reason=happened.reason,
         subject=channel.channel,
+        late=late,
+        back_ms=happened.back_ms,
     )

@@ -9,30 +9,31 @@ from collections.abc import Mapping
 from config.places import Places
 from config.site import Probe, Site
 from config.words import AlarmKind, Quantity
-from daemon.alarm_causes import Causes, due_of_probe, due_warnings, settle_ms
+from daemon import alarm_late
+from daemon.alarm_causes import Causes, due_by_reading, due_of_probe, next_tell_ms, settle_ms
 from daemon.alarm_memory import (
-    LETHAL_OF,
     LONGEST_AHEAD_MS,
     Calm,
     ChannelMemory,
     Memory,
     fresh_memory,
+    withdrawn,
 )
 from daemon.alarm_resumed import Resumed
 from daemon.alarm_rules import RuleBook
 from daemon.alarm_transition import Happened, Transition, transition
 from daemon.alarms import faults, silence
-from daemon.alarms.conditions import Change, ConditionState, withdraw
+from daemon.alarms.conditions import Change
 from daemon.alarms.damping import LONGEST_BRIDGE_MS
 from daemon.alarms.definitions import AlarmDefinition, tuned
 from daemon.alarms.faults import FaultState
+from daemon.alarms.lateness import is_late
 from daemon.alarms.silence import SilenceState
 from daemon.limit_steps import take_reading
 from daemon.occupancy import Occupancy
 from daemon.storage.samples import StoredReading
 from sensors.reading import ChannelKey
 
-FAR_FUTURE_MS = 2**62
 SET_BACK_MS = 60_000
 """A reading that arrived so long before the one that arrived before it tells of a clock that was set back."""
 
@@ -60,6 +61,7 @@ class AlarmWatch:
         self._look_again_ms = 0
         self._latest_ms = 0
         self._received_ms = 0
+        self._late_at_ms: int | None = None  # when the reading came that is applied now, where it came late
 
     def restore(self, stored: Mapping[str, str], watching_since_ms: int) -> list[str]:
         """Take over the states of an earlier run. Gives a sentence for each that could not be used."""
@@ -108,25 +110,28 @@ class AlarmWatch:
         lag = self._rules.lag(key) if key.quantity is Quantity.AIR_TEMPERATURE else None
         if memory.damped is not None and not low < memory.damped.damped_c < high:
             return
-        unchanged = occupancy.unchanged(row.measured_at_ms)
-        self._calm[row.channel] = Calm(memory, lag, row, row, occupancy, *unchanged, low, high)
+        span = occupancy.unchanged(row.measured_at_ms)
+        self._calm[row.channel] = Calm(memory, lag, row, row, occupancy, *span, low, high)
 
     def _apply(self, row: StoredReading, occupancy: Occupancy) -> list[Transition]:
-        found: list[Transition] = []
         key = self._channels.get(row.channel)
         if key is None:
-            return found
+            return []
         self._changed.add(row.channel)
         memory = self._memories[row.channel]
         memory.forget_the_future(row.received_at_ms + LONGEST_AHEAD_MS)
-        found += self._hear(key, memory, row, occupancy)
+        found = self._hear(key, memory, row, occupancy)
+        probe = self._probes[key.probe]
+        late = is_late(row.measured_at_ms, row.received_at_ms, probe.interval_s)
+        self._late_at_ms = row.received_at_ms if late else None
         found += self._judge_quality(key, memory, row, occupancy)
-        place = self._probes[key.probe].place
-        limits = occupancy.limits(place, row.measured_at_ms)
+        limits = occupancy.limits(probe.place, row.measured_at_ms)
         for kind, happened in take_reading(memory, self._rules, key, limits, row):
             found.append(self._transition(key, kind, happened))
-        for kind, happened in due_warnings(memory, self._rules, key, limits, row):
+        for kind, happened in due_by_reading(memory, self._rules, key, limits, row, late=late):
             found += self._tell(key, kind, happened)
+        self._late_at_ms = None
+        self._look_again_ms = min(self._look_again_ms, alarm_late.next_ms(memory))
         return found
 
     def time_passed(self, now_ms: int, occupancy: Occupancy) -> list[Transition]:
@@ -136,7 +141,7 @@ class AlarmWatch:
         if now_ms < self._look_again_ms:
             return found
         found += self.settle()
-        next_deadline_ms = FAR_FUTURE_MS
+        next_deadline_ms = alarm_late.FAR_FUTURE_MS
         for key in self._causes.in_order:
             alarm = self._memories[key.channel].alarms[AlarmKind.NO_DATA]
             if not isinstance(alarm.state, SilenceState):
@@ -144,19 +149,22 @@ class AlarmWatch:
             interval_s = self._probes[key.probe].interval_s
             if self._watched(key, now_ms, occupancy):
                 found += self._apply_silence(key, alarm, silence.on_time(alarm.state, interval_s, now_ms))
-                for kind, happened in due_of_probe(self._memories[key.channel], now_ms):
+                memory = self._memories[key.channel]
+                for kind, happened in (*due_of_probe(memory, now_ms), *alarm_late.after_time(memory, now_ms)):
                     found += self._tell(key, kind, happened)
                 if not alarm.state.is_silent:
                     next_deadline_ms = min(next_deadline_ms, silence.deadline_ms(alarm.state, interval_s))
-                for kind, each in self._memories[key.channel].alarms.items():
-                    if kind not in LETHAL_OF and each.tell_from_ms is not None:
-                        next_deadline_ms = min(next_deadline_ms, each.tell_from_ms)
+                next_deadline_ms = min(next_deadline_ms, next_tell_ms(memory))
             else:
                 # An empty place may become occupied at any time, so it is looked at every interval.
                 next_deadline_ms = min(next_deadline_ms, now_ms + silence.window_ms(interval_s))
                 found += self._leave_alone(key, now_ms)
         self._look_again_ms = next_deadline_ms
         return found
+
+    def is_holding(self) -> bool:
+        """True where an alarm that late readings raised is neither told nor over."""
+        return any(each.held for memory in self._memories.values() for each in memory.alarms.values())
 
     def watch_again(self, now_ms: int) -> None:
         """The clock was set ahead: the time that it jumped over is nobody's silence."""
@@ -238,27 +246,15 @@ class AlarmWatch:
 
     def _leave_alone(self, key: ChannelKey, now_ms: int) -> list[Transition]:
         """No clutch lies here: nothing can harm it. Every alarm that is on ends, with that reason."""
-        found = []
-        for kind, alarm in self._memories[key.channel].alarms.items():
-            before, since_ms = alarm.state, alarm.since_ms
-            if not alarm.is_alarm:
-                continue
-            if isinstance(before, SilenceState):
-                alarm.state = SilenceState(now_ms, before.newest_good_ms)
-            elif isinstance(before, ConditionState):
-                alarm.state = withdraw(before).state
-            else:
-                alarm.state = FaultState(newest_ms=before.newest_ms)
+        ended = withdrawn(self._memories[key.channel], now_ms)
+        if ended:
             self._changed.add(key.channel)
-            reason = "no clutch lies here any more"
-            happened = Happened(Change.CLEARED, now_ms, since_ms or now_ms, None, None, None, reason)
-            found.append(self._transition(key, kind, happened))
-        return found
+        return [self._transition(key, kind, happened) for kind, happened in ended]
 
     def _tell(self, key: ChannelKey, kind: AlarmKind, happened: Happened) -> list[Transition]:
         """An alarm that another one explained goes on though that one has ended: now it is told."""
         alarm = self._memories[key.channel].alarms[kind]
-        alarm.tell_from_ms = None
+        alarm.tell_from_ms = alarm.held = None
         self._changed.add(key.channel)
         if not alarm.is_alarm or alarm.told or self._causes.explain(key, kind):
             return []
@@ -274,24 +270,26 @@ class AlarmWatch:
         if happened.change is Change.RAISED:
             alarm.occurrence = f"{kind}:{key.channel}:{happened.since_ms}"
             alarm.told = not self._causes.explain(key, kind)
-        occurrence, told = alarm.occurrence, alarm.told
+            if self._late_at_ms is not None and kind is not AlarmKind.NO_DATA:
+                alarm_late.hold(alarm, self._late_at_ms, happened.limit)
+        occurrence, told, late = alarm.occurrence, alarm.told, alarm.held is not None
         if happened.change is Change.CLEARED:
-            alarm.occurrence, alarm.told, alarm.tell_from_ms = "", False, None
+            alarm.occurrence, alarm.told, alarm.tell_from_ms, alarm.held = "", False, None, None
             self._go_on_without(key, kind, happened.at_ms)
-        return self._said(key, kind, happened, occurrence, told=told)
+        return self._said(key, kind, happened, occurrence, told=told, late=late)
 
     def _go_on_without(self, key: ChannelKey, ended: AlarmKind, at_ms: int) -> None:
         """An alarm ended that explained others. Those that go on have to be known to people."""
         for other, kind in self._causes.left_by(key, ended):
-            tell_from_ms = at_ms + self._settle_ms(other, kind)
+            tell_from_ms = at_ms + settle_ms(kind, self._probes[other.probe].interval_s)
             self._memories[other.channel].alarms[kind].tell_from_ms = tell_from_ms
             self._look_again_ms = min(self._look_again_ms, tell_from_ms)
             self._changed.add(other.channel)
 
-    def _settle_ms(self, key: ChannelKey, kind: AlarmKind) -> int:
-        return settle_ms(kind, self._probes[key.probe].interval_s)
-
-    def _said(self, key: ChannelKey, kind: AlarmKind, happened: Happened, occurrence: str, *, told: bool) -> Transition:
+    def _said(
+        self, key: ChannelKey, kind: AlarmKind, happened: Happened, occurrence: str, *, told: bool, late: bool = False
+    ) -> Transition:
         alarms = self._memories[key.channel].alarms
         still = tuple(other for other, memory in alarms.items() if other is not kind and memory.goes_on)
-        return transition(kind, key, self._probes[key.probe].place, happened, occurrence, told=told, still=still)
+        place = self._probes[key.probe].place
+        return transition(kind, key, place, happened, occurrence, told=told, still=still, late=late)

@@ -7,7 +7,7 @@ a page that asks every second costs a look-up.
 import sqlite3
 import threading
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import median
 from typing import NamedTuple
@@ -101,14 +101,17 @@ class BoxClimates:
         calibrations: Calibrations,
         calibrations_version: object,
         now_ms: int,
+        came_late: Mapping[str, int] | None = None,
     ) -> dict[str, BoxClimate]:
         """Give the last days by place; a place whose turn has not come yet is left out until the next call.
 
         Those go first that have waited longest. Figures of more than an hour ago are no longer given.
+        `came_late`: how often late readings came, by channel (`storage/late`).
         """
         hour = now_ms // _HOUR_MS
         with self._lock:
-            keys = {each.place: _Key(hour, each, calibrations_version) for each in places}
+            came = came_late or {}
+            keys = {each.place: _Key(hour, each, calibrations_version, _late_of(each, came)) for each in places}
             due = [place for place, key in keys.items() if place not in self._kept or self._kept[place].key != key]
             due.sort(key=lambda place: self._kept[place].key.hour if place in self._kept else -1)
             for place in due[:MOST_AT_ONCE]:
@@ -126,6 +129,13 @@ class _Key(NamedTuple):
     hour: int
     watched: Watched
     calibrations_version: object
+    late: tuple[int, ...]
+    """how often late readings of its channels came: what they say of the past is not carried on but read"""
+
+
+def _late_of(watched: Watched, came: Mapping[str, int]) -> tuple[int, ...]:
+    channels = (watched.air, watched.humidity, watched.surface, watched.room_channel)
+    return tuple(0 if channel is None else came.get(channel, 0) for channel in channels)
 
 
 class _Kept:

@@ -120,7 +120,9 @@ class BoxPastReader:
             water = None
             if past.hours is not None and past.hours.covered_h:
                 from_ms = max(since_ms, until_ms - KEPT_MS)
-                water = WaterOnLid(past.hours.expected_h, past.hours.covered_h, from_ms, past.is_wet)
+                known = past.hours
+                between = known.certain_h, known.possible_h
+                water = WaterOnLid(known.expected_h, known.covered_h, from_ms, past.is_wet, *between)
             return water, past.dry_out_text, past.dry_out.likely_days if isinstance(past.dry_out, DryOut) else None
         return None, "", None
 

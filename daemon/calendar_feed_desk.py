@@ -7,8 +7,8 @@ from contextlib import suppress
 from dataclasses import dataclass
 
 from config.site import Site
+from config.unprintable import has_unprintable
 from daemon.access import hashing
-from daemon.access.names import mistake_in_name
 from daemon.access.session_life import is_to_be_seen
 from daemon.access.values import Refused, Role, Visitor
 from daemon.calendar_feed import Feed
@@ -21,6 +21,7 @@ FEED_PATH = "/calendar/"
 ENDING = ".ics"
 _MARK = "cwc_"
 """How every token begins, so that one that lies where it should not is known for what it is."""
+_LONGEST_NAME = 64
 _KEEPERS_ONLY = Refused("Only a keeper may change this. Ask one, or use `clutchwarden calendar` on the machine itself.")
 
 
@@ -61,7 +62,7 @@ class FeedDesk:
 
     def make(self, by: Visitor | None, name: str, from_where: str) -> str | Refused:
         """Make a feed, and give its token, this once."""
-        refused = mistake_in_name(name) if _is_keeper(by) else _KEEPERS_ONLY
+        refused = _mistake_in(name) if _is_keeper(by) else _KEEPERS_ONLY
         if refused is not None:
             return refused
         now_ms, token = self.now_ms(), _MARK + hashing.draw_token()
@@ -94,6 +95,16 @@ class FeedDesk:
 def path_of(token: str) -> str:
     """Give the path of a feed."""
     return f"{FEED_PATH}{token}{ENDING}"
+
+
+def _mistake_in(name: str) -> Refused | None:
+    """Nobody is meant by the name of an address: any words will do that people can read."""
+    if not name.strip():
+        return Refused("Write where the address is used, such as Mara's phone.", field="name")
+    if len(name) > _LONGEST_NAME or has_unprintable(name):
+        told = f"Write it on one line, with {_LONGEST_NAME} characters at the most."
+        return Refused(told, field="name")
+    return None
 
 
 def _who(by: Visitor | None) -> str:

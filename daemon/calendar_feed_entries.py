@@ -27,8 +27,8 @@ def hatch_entries(clutches: Iterable[ClutchNow], venomous: Iterable[int], zone: 
         first, likely, last = (_day(each, zone) for each in (window.earliest_ms, window.likely_ms, window.latest_ms))
         caution = "Venomous: trained handlers only. " if clutch.clutch_id in dangerous else ""
         told = (
-            f"{caution}Nine in ten: {_day_text(first)} to {_day_text(last)}; most likely {_day_text(likely)}. "
-            f"{window.reason} {_ONLY_TOLD}"
+            f"{caution}In nine of ten cases between {_day_text(first)} and {_day_text(last)}, most likely "
+            f"{_day_text(likely)}. What this rests on stands on the page of the clutch. {_ONLY_TOLD}"
         )
         name = f"Hatching: {_name(clutch.label)} ({_name(clutch.species_name)})"
         yield Entry(f"hatch/{clutch.clutch_id}", Kind.HATCHING, name, clean(told), first, last)

@@ -19,10 +19,10 @@ from daemon.clock import Clock
 from daemon.clutches import register
 from daemon.clutches.values import Clutch, is_venomous
 from daemon.overview import Overview
+from daemon.rounds_now import rounds_due_ms
 from daemon.schedule import Schedule
-from daemon.standing import care
 from daemon.stated import Stated
-from daemon.storage import calendar_feeds, calibrations, duties, rounds
+from daemon.storage import calendar_feeds, calibrations, duties
 from daemon.storage.journal import Journal, JournalError
 from sensors.calibration import stated_of
 
@@ -106,16 +106,6 @@ class CalendarKeeper:
     def _is_venomous(self, clutch: Clutch) -> bool:
         profile = self._profiles.get(clutch.species_id)
         return is_venomous(clutch, profile is not None and profile.venomous)
-
-
-def rounds_due_ms(conn: sqlite3.Connection, site: Site, lying: list[Clutch], now_ms: int) -> dict[str, int]:
-    """Give when the next round through each incubator with eggs is due."""
-    last_ms = rounds.last_ended_ms(conn)
-    return {
-        one.id: care.next_round_ms(last_ms.get(one.id), since_ms, site.care.round_every_days)
-        for one in site.incubators
-        if (since_ms := care.eggs_since_ms(lying, one.id, now_ms)) is not None
-    }
 
 
 def _new_uid() -> str:

@@ -36,8 +36,10 @@ def options(
 
 _TOLD_APART = (
     ("config.errors", "ConfigError"),
+    ("daemon.backups.errors", "BackupError"),
     ("daemon.clutches.errors", "RegisterError"),
     ("daemon.embedded", "EmbeddedBrokerError"),
+    ("daemon.mirror.errors", "MirrorError"),
     ("daemon.only_one", "ServiceError"),
     ("daemon.storage.errors", "JournalError"),
     ("dashboards.server", "PageServerError"),

@@ -27,16 +27,30 @@ class SystemClock:
 
 
 class AcceleratedClock:
-    """A clock that starts at a stated moment and runs `rate` times as fast as the machine's. For the demo."""
+    """A clock that starts at a stated moment and runs `rate` times as fast as the machine's. For the demo.
+
+    Its pace may be changed at any time, by any thread; it never goes back or jumps.
+    """
 
     def __init__(self, start_ms: int, rate: float) -> None:
-        self.rate = rate
-        self._start_ms = start_ms
-        self._started = time.monotonic()
+        self._since = (start_ms, time.monotonic(), rate)
+
+    @property
+    def rate(self) -> float:
+        """Seconds of this clock in one real second, at present."""
+        return self._since[2]
+
+    def run_at(self, rate: float) -> None:
+        """Go on from the present moment at another pace."""
+        start_ms, began, before = self._since
+        if rate != before:
+            now = time.monotonic()
+            self._since = (start_ms + int((now - began) * 1000 * before), now, rate)
 
     def now_ms(self) -> int:
         """The present moment on this clock, UTC milliseconds since the epoch."""
-        return self._start_ms + int((time.monotonic() - self._started) * 1000 * self.rate)
+        start_ms, began, rate = self._since
+        return start_ms + int((time.monotonic() - began) * 1000 * rate)
 
 
 def as_datetime(moment_ms: int) -> datetime:

@@ -30,7 +30,7 @@ from daemon.overview_clutch import clutch_now
 from daemon.overview_past import Past
 from daemon.overview_past_reader import PastReader
 from daemon.stage_begins import StageBegins
-from daemon.storage import clutch_history, heat
+from daemon.storage import clutch_history, heat, photos
 from daemon.storage.clutch_history import HeatDay
 from daemon.storage.journal import Journal
 from daemon.thermometers import AirChannels
@@ -88,10 +88,15 @@ class ClutchRecords:
         name = self.name(clutch.placements[-1].place)
         return OtherClutch(self._shown(conn, clutch, air, now_ms), name, clutch.closed_at_ms)
 
-    def told(self, now_ms: int) -> dict[int, EggsAndCheck]:
-        """Give of every clutch how its eggs are and when they are looked at next. Raises JournalError."""
+    def told(self, now_ms: int, include_closed: bool = False) -> dict[int, EggsAndCheck]:
+        """Give of every open clutch how its eggs are and when they are looked at next. Raises JournalError.
+
+        With `include_closed` of closed ones too; that costs more with every season.
+        """
         with self._journal.read() as conn:
-            return eggs_and_checks(conn, self._site, register.clutches(conn), now_ms)
+            lying = register.clutches(conn)
+            of = None if include_closed else [each.clutch_id for each in lying]
+            return eggs_and_checks(conn, self._site, lying, now_ms, of)
 
     def one(self, clutch_id: int, now_ms: int) -> ClutchRecord | None:
         """Give everything on the page of a clutch, open or closed; None where there is none. Raises JournalError."""
@@ -116,7 +121,13 @@ class ClutchRecords:
             for quantity in (Quantity.AIR_TEMPERATURE, Quantity.RELATIVE_HUMIDITY)
         }
         alarms, left_out = alarm_events(
-            conn, self._subjects(lain, clutch), lain, self.name, fahrenheit=self._site.temperature_unit == "F"
+            conn,
+            self._subjects(lain, clutch),
+            lain,
+            self.name,
+            fahrenheit=self._site.temperature_unit == "F",
+            time_zone=self._site.time_zone,
+            now_ms=now_ms,
         )
         events = (*other_events(conn, clutch, lain, self.name), *alarms)
         limits_ms = shown_ms if clutch.closed_at_ms is None else shown_ms - 1
@@ -141,6 +152,7 @@ class ClutchRecords:
             changes=tuple(clutch_history.changes(conn, clutch.clutch_id)),
             told=self._told(conn, clutch, known, now_ms),
             also=self._also(clutch),
+            photos=tuple(photos.of_clutch(conn, clutch.clutch_id)),
         )
 
     def _also(self, clutch: Clutch) -> AlsoStated:
@@ -150,7 +162,8 @@ class ClutchRecords:
 
     def _told(self, conn: sqlite3.Connection, clutch: Clutch, known: Sequence[Clutch], now_ms: int) -> EggsAndCheck:
         lying = [each for each in known if each.closed_at_ms is None]
-        return eggs_and_checks(conn, self._site, lying, now_ms).get(clutch.clutch_id, EggsAndCheck())
+        found = eggs_and_checks(conn, self._site, lying, now_ms, [clutch.clutch_id])
+        return found.get(clutch.clutch_id, EggsAndCheck())
 
     def _air(self, conn: sqlite3.Connection) -> AirChannels:
         air = AirChannels(self._site)

@@ -7,6 +7,7 @@ from config.words import Quantity
 from daemon.alarms.limits import Limits
 from daemon.clutches.eggs import EggCounts
 from daemon.overview import ClutchNow
+from daemon.rounds.values import Photo
 from daemon.storage.clutch_history import Change
 
 
@@ -100,7 +101,7 @@ class ClutchEvent:
     """
 
     at_ms: int
-    kind: Literal["set-up", "move", "close", "alarm", "round"]
+    kind: Literal["set-up", "move", "close", "alarm", "round", "found", "eggs"]
     what: str
     why: str = ""
     end_ms: int | None = None
@@ -150,6 +151,8 @@ class ClutchRecord:
     changes: tuple[Change, ...]
     told: EggsAndCheck = EggsAndCheck()
     also: AlsoStated = AlsoStated()
+    photos: tuple[Photo, ...] = ()
+    """in the order in which they came"""
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,6 +37,10 @@ class Written(NamedTuple):
     messages: list[OutboxMessage]
     links: list[AlarmLink]
 
+    def with_these(self, others: "Written") -> "Written":
+        """Give both together."""
+        return Written([*self.messages, *others.messages], [*self.links, *others.links])
+
     def store(self, conn: sqlite3.Connection) -> None:
         """Put all of it into the journal."""
         alarm_links.store(conn, self.links)
@@ -233,4 +237,4 @@ def _kind_of(wanted: CallOut | Told) -> MessageKind:
 
 def ended_in(transitions: list[Transition]) -> dict[str, Transition]:
     """The conditions that ended in these transitions, by alarm; of several ends of one the last."""
-    return {key_of(each): each for each in transitions if each.change is Change.CLEARED}
+    return {key_of(each): each for each in transitions if each.change is Change.CLEARED and not each.late}

@@ -15,13 +15,16 @@ from daemon.alarms.delivery import MessageKind, MessageStatus, OutgoingMessage
 from daemon.alarms.state_values import AlarmMemory
 from daemon.alarms.wrong import WRONG
 from daemon.answer_values import person_name
+from daemon.backups.told import restore_lines
 from daemon.contacts import contact_ids
 from daemon.desk_work import DeskWork
 from daemon.digest_text import DigestText, digest_text
 from daemon.digest_values import ChannelDay, ClutchDay, Digest, NotTold, OpenAlarm, PlaceDay
 from daemon.overview import ChannelNow, IncubatorNow, Overview
+from daemon.review.telling import Telling
+from daemon.review.waiting import waiting_line
 from daemon.rota import DeadContacts
-from daemon.storage import calibrations, day_figures
+from daemon.storage import backups, calibrations, chain, day_figures, incidents
 from daemon.storage.outbox import OutboxMessage
 from daemon.undelivered import dead_contacts
 from sensors.calibration import Calibrations
@@ -69,11 +72,21 @@ class DigestReader:
             not_told=tuple(self._not_told(entry) for entry in shown if entry.state.is_suppressed),
             troubles=overview.troubles,
             rounds=tuple(self._rounds(conn, now_ms)),
+            reviews=self._reviews(conn, now_ms),
+            backups=restore_lines(backups.newest_test(conn), now_ms),
             places=tuple(
                 place for each in overview.watched for place in self._measured(conn, each, corrections, now_ms)
             ),
             clutches=tuple(self._clutches(overview, {entry.raised.place for entry in loud})),
+            journal_code=chain.head_code(conn),
         )
+
+    def _reviews(self, conn: sqlite3.Connection, now_ms: int) -> tuple[str, ...]:
+        due = incidents.under_review(conn)
+        noted_ms = {each.incident_id: note.at_ms for each in due for note in incidents.notes(conn, each.incident_id)}
+        telling = Telling(ZoneInfo(self._site.time_zone))
+        line = waiting_line(due, noted_ms, now_ms, telling)
+        return (line,) if line else ()
 
     def _open(self, entry: Entry) -> OpenAlarm:
         state, raised = entry.state, entry.raised

@@ -84,8 +84,11 @@ def _parts(digest: Digest) -> list[_Part | None]:
         _not_told(digest),
         _plain_part("Clutchwarden itself:", digest.troubles),
         _plain_part("Rounds:", digest.rounds),
+        _plain_part("Reviews:", digest.reviews),
         _places(digest),
         _clutches(digest),
+        _plain_part("Backup:", digest.backups),
+        _Part(f"Code of the journal: {digest.journal_code}", (), lambda _: "") if digest.journal_code else None,
     ]
 
 

@@ -75,7 +75,11 @@ class ClutchDay:
 
 @dataclass(frozen=True, slots=True)
 class Digest:
-    """All of it, at one moment. `rounds` and `troubles` are whole sentences; the latter are of the service itself."""
+    """All of it, at one moment.
+
+    `rounds`, `reviews`, `backups` and `troubles` are whole sentences; the latter are of the service itself.
+    `journal_code` is that of the newest link of the chain over events.
+    """
 
     now_ms: int
     zone: tzinfo
@@ -84,5 +88,8 @@ class Digest:
     not_told: tuple[NotTold, ...] = ()
     troubles: tuple[str, ...] = ()
     rounds: tuple[str, ...] = ()
+    reviews: tuple[str, ...] = ()
+    backups: tuple[str, ...] = ()
     places: tuple[PlaceDay, ...] = ()
     clutches: tuple[ClutchDay, ...] = ()
+    journal_code: str = ""

@@ -25,16 +25,18 @@ from daemon.clutches import register
 from daemon.clutches.register import Clutch
 from daemon.desk_events import records_of
 from daemon.desk_messages import DeskMessages, ended_in
+from daemon.found_messages import FoundMessages
 from daemon.hand_over_messages import HandOverMessages
 from daemon.heat_keeper import HeatKeeper
 from daemon.heat_ledger import hour_of
 from daemon.heat_now import kept_before
+from daemon.late_watch import LateWatch
 from daemon.occupancy import Occupancy
 from daemon.rota import Rotas
 from daemon.stage_begins import StageBegins
 from daemon.standing_sources.looks import ROW, Looks
 from daemon.standing_sources.source import Moment, Source
-from daemon.step_store import event_of, store_step
+from daemon.step_store import events_of, store_step
 from daemon.storage import alarm_log, alarm_records, desk, heat, imports, rounds, samples
 from daemon.storage.desk import DeskMovedError
 from daemon.storage.heat import HeatHour
@@ -76,6 +78,7 @@ class Evaluator:
         self._air = AirChannels(site)
         writer = AlertWriter(site, self._places, status)
         self._messages = DeskMessages(site, self._places, writer, settings.web.public_url)
+        self._found = FoundMessages(site, self._places, channels, status, settings.web.public_url)
         self._rotas = Rotas(site)
         self._hand_overs = HandOverMessages(site, status, settings.web.public_url)
         self._desk_version = 0
@@ -93,6 +96,7 @@ class Evaluator:
         with self._journal.read() as conn:
             cursor, states = heat.get_cursor(conn), alarm_log.load_states(conn)
             keeper = HeatKeeper(conn, self._profiles, self._air, self._bridge_ms)
+            late = LateWatch(conn, self._site, self._places, self._channels, self._bridge_ms, cursor, watch)
             self._read_desk(conn)
         self._looks = Looks(self._site, self._sources, states, self._looked_ms)
         for problem in watch.restore(states, self._watching_since_ms):
@@ -103,7 +107,7 @@ class Evaluator:
         )
         self._begun = False
         # All of it or nothing: a half-loaded evaluation would store alarms that it does not remember.
-        self._watch, self._cursor, self._heat = watch, cursor, keeper
+        self._watch, self._cursor, self._heat, self._late = watch, cursor, keeper, late
         self._version: tuple[object, ...] = ()
         self._stages = StageBegins(self._profiles)
         self._hours_read: dict[int, int] = {}
@@ -140,7 +144,7 @@ class Evaluator:
             hours = self._heat.hours(conn, rows, self._cursor, moment_ms)
             self._see_stages(hours)
             transitions = self._clock(set_by_ms, moment_ms)
-            transitions += self._transitions(self._live(conn, rows), len(rows), moment_ms)
+            transitions += self._transitions(conn, self._live(conn, rows), len(rows), moment_ms)
             # A clock that was set while a backlog was read is told at the first look after it.
             unlooked_ms = self._unlooked_ms + set_by_ms
             if len(rows) < LARGEST_STEP:
@@ -150,21 +154,26 @@ class Evaluator:
             self._see_desk(conn, set_by_ms, moment_ms)
             if not self._reconciled:
                 transitions = [*self._reconcile(transitions, moment_ms), *transitions]
+            air, closed = self._air.calibrations, self._late.take_closed()
+            found = self._found.of(conn, closed, self._desk, self._known.rota, self._occupancy, air, moment_ms)
             outcome = self._desk.take(transitions, moment_ms)
             ended = ended_in(transitions)
             written = self._messages.of(conn, outcome, self._desk, ended, self._occupancy, moment_ms)
+            written = written.with_these(found)
             asked = self._hand_overs.due(conn, self._known, moment_ms)
         states = {**self._watch.take_changed(), **self._looks.take_changed(), **self._gone}
         cursor = rows[-1].seq if rows else self._cursor
         desk_rows = to_rows(self._desk)
-        bases = self._heat.new_bases()
-        if rows or transitions or states or hours or bases or asked.told or desk_rows != self._desk_rows:
-            events = [event_of(transition, moment_ms) for transition in transitions]
+        bases, late = self._heat.new_bases(), self._late.to_store()
+        if rows or transitions or states or hours or bases or asked.told or late or desk_rows != self._desk_rows:
+            events = [event for transition in transitions for event in events_of(transition, moment_ms)]
             records = records_of(outcome, self._desk, moment_ms)
 
             def store(conn: sqlite3.Connection) -> int:
                 heat_keeper.store(conn, hours, bases)
                 store_step(conn, cursor, states, events, written, outcome.pointless)
+                if late is not None:
+                    late(conn)
                 alarm_records.append(conn, records)
                 asked.store(conn, moment_ms)
                 return desk.save(conn, desk_rows, self._desk_version)
@@ -173,6 +182,7 @@ class Evaluator:
             self._desk_rows = desk_rows
             self._cursor = cursor
             self._heat.settle(hours, bases)
+            self._late.settle()
         self._clock_steps.keep()
         self._looked_ms = self._looks.looked_ms
         self._unlooked_ms, self._gone, self._begun, self._reconciled = unlooked_ms, {}, True, True
@@ -269,8 +279,12 @@ class Evaluator:
             for row in live
         ]
 
-    def _transitions(self, rows: Sequence[StoredReading], read: int, moment_ms: int) -> list[Transition]:
-        found = [change for row in rows for change in self._watch.reading(row, self._occupancy)]
+    def _transitions(
+        self, conn: sqlite3.Connection, rows: Sequence[StoredReading], read: int, moment_ms: int
+    ) -> list[Transition]:
+        air, occupancy = self._air.calibrations, self._occupancy
+        found = self._late.readings(conn, rows, air, occupancy)
         if read < LARGEST_STEP:
-            found += self._watch.time_passed(moment_ms, self._occupancy)
+            newest = rows[-1].seq if rows else self._cursor
+            found += self._late.time_passed(conn, moment_ms, newest, found, air, occupancy)
         return [*found, *self._watch.settle()]

@@ -51,7 +51,8 @@ class HeatNow:
 class HeatReader:
     """Answers for one moment of the journal, about every open clutch or about `only` one, which is much cheaper.
 
-    `totals` are those of that moment where somebody has them already (`daemon/heat_totals.py`).
+    `totals` are those of that moment where somebody has them already (`daemon/heat_totals.py`), `recent` the heat of
+    the last 72 h likewise; a closed clutch needs both.
     """
 
     def __init__(
@@ -64,13 +65,15 @@ class HeatReader:
         now_ms: int,
         only: int | None = None,
         totals: Mapping[int, HeatTotal] | None = None,
+        recent: Mapping[int, HeatPiece] | None = None,
     ) -> None:
         self._site = site
         self._profiles = profiles
         self._now_ms = now_ms
         self._course = HeatCourse(conn, air, bridge_ms)
         self._totals = heat.totals(conn, now_ms, only) if totals is None else totals
-        self._recent = heat.between(conn, now_ms - RECENT_H * HOUR_MS, now_ms, only)
+        last_days = (now_ms - RECENT_H * HOUR_MS, now_ms)
+        self._recent = heat.between(conn, *last_days, only) if recent is None else recent
 
     def heat_of(self, clutch: Clutch) -> HeatNow | None:
         """Heat of a clutch by now; None where nothing is known of its species."""

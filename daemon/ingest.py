@@ -7,8 +7,10 @@ from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future
 
 from daemon.arrival import Arrival
+from daemon.clock_trust import ClockTrust
+from daemon.held_messages import Held, HeldMessages
 from daemon.recent_messages import RecentMessages
-from daemon.storage import messages, samples, status
+from daemon.storage import held, messages, samples, status
 from daemon.storage.journal import Journal
 from daemon.storage.messages import KeptMessage
 from sensors.decoder import Decoder
@@ -29,17 +31,21 @@ class Ingest:
         journal: Journal,
         committed: Callable[[], None],
         recent: RecentMessages | None = None,
+        trust: ClockTrust | None = None,
     ) -> None:
         self._decoder = decoder
         self._journal = journal
         self._committed = committed
         self.recent = RecentMessages() if recent is None else recent
         self._said: set[tuple[str, Outcome]] = set()
+        self._held = None if trust is None else HeldMessages(journal, decoder, trust)
         self._ids: Mapping[str, int] = journal.write(lambda conn: samples.channel_ids(conn, decoder.channels.values()))
 
     def decode(self, topic: str, payload: bytes, retained: bool, received_at_ms: int) -> Decoded:
         """Understand one message; never raises."""
-        decoded = self._decoder.decode(topic, payload, retained, received_at_ms)
+        decoded = self._dated(topic, payload, retained, received_at_ms)
+        if isinstance(decoded, Held):
+            return decoded
         if isinstance(decoded, Rejection):
             self._say_once(topic, decoded)
             if decoded.outcome is not Outcome.UNKNOWN_PROBE:
@@ -48,6 +54,25 @@ class Ingest:
         else:
             self.recent.heard(topic, payload, received_at_ms)
         return decoded
+
+    def _dated(self, topic: str, payload: bytes, retained: bool, received_at_ms: int) -> Decoded:
+        """Decode; what cannot be dated yet is held. What was held comes before anything that arrives later."""
+        if self._held is None:
+            return self._decoder.decode(topic, payload, retained, received_at_ms)
+        waits = self._held.held()
+        if waits is None:
+            self._held.place(self._store_held)
+            return self._decoder.decode(topic, payload, retained, received_at_ms)
+        decoded = self._decoder.decode(topic, payload, retained, received_at_ms, arrival_known=False)
+        return waits if isinstance(decoded, Rejection) and decoded.outcome is Outcome.UNTIMED else decoded
+
+    def _store_held(self, arrivals: Sequence[Arrival], first_id: int, last_id: int) -> None:
+        def work(conn: sqlite3.Connection) -> None:
+            store_batch(conn, self._ids, arrivals)
+            held.let_go(conn, first_id, last_id)
+
+        self._journal.write(work)
+        self._committed()
 
     def _say_once(self, topic: str, rejection: Rejection) -> None:
         """Log the first message of each topic that is refused for one cause; all of them are kept and counted."""
@@ -69,8 +94,13 @@ def store_batch(conn: sqlite3.Connection, ids: Mapping[str, int], arrivals: Sequ
     accepted: list[tuple[Arrival, tuple[Reading, ...]]] = []
     outcomes: Counter[Outcome] = Counter()
     kept: list[KeptMessage] = []
+    waiting = [(arrival, arrival.decoded) for arrival in arrivals if isinstance(arrival.decoded, Held)]
+    no_room = len(held.hold(conn, [decoded.message(arrival) for arrival, decoded in waiting])) if waiting else 0
+    kept += [_keep(*each) for each in waiting[len(waiting) - no_room :]]
     for arrival in arrivals:
         decoded = arrival.decoded
+        if isinstance(decoded, Held):
+            continue
         if isinstance(decoded, Accepted):
             accepted.append((arrival, decoded.readings))
         elif isinstance(decoded, StatusChange):

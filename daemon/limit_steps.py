@@ -46,6 +46,7 @@ def take_reading(
                     limit=rule.limit if rule else None,
                     peak=told_of.peak,
                     reason=after.reason,
+                    back_ms=before.run_start_ms if before.phase.is_alarm else None,
                 ),
             )
 

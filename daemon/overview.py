@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from config.words import AlarmKind, Priority, Quantity
 from daemon.alarm_board_values import RoundNow
 from daemon.development.window import HatchWindow, NoWindow
+from daemon.rounds.last import LastRound, RoundDue
 from daemon.standing.reading_trend import ReadingTrend
 from daemon.storage.messages import KeptMessage
 from sensors.reading import Outcome
@@ -204,6 +205,10 @@ class Overview:
     """in the same form, alarms that are about no incubator: mains, broker, disk, people"""
     untold: tuple[Untold, ...] = ()
     rounds: tuple[RoundNow, ...] = ()
+    last_round: LastRound | None = None
+    """the round that was ended last; None where none ever was"""
+    rounds_due: tuple[RoundDue, ...] = ()
+    is_demo: bool = False
 
     @property
     def watched(self) -> tuple[IncubatorNow, ...]:

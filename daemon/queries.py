@@ -32,9 +32,11 @@ from daemon.overview_untold import UntoldAlarms
 from daemon.reading_trends import ReadingTrends
 from daemon.room import Room, stated_of
 from daemon.rota import rota_of
-from daemon.rounds_now import rounds_now
+from daemon.round_last import LastRounds
+from daemon.rounds.last import RoundDue
+from daemon.rounds_now import rounds_due_now, rounds_now
 from daemon.standing.reading_trend import ReadingTrend
-from daemon.storage import alarm_log, desk, messages, outbox, samples
+from daemon.storage import alarm_log, desk, late, messages, outbox, samples
 from daemon.storage.journal import Journal
 from daemon.storage.samples import StoredReading
 from daemon.thermometers import AirChannels
@@ -57,6 +59,7 @@ class _Moment:
     room: RoomReadings | None
     pasts: Mapping[int, Past]
     trends: Mapping[str, ReadingTrend | None]
+    rounds_due: tuple[RoundDue, ...]
 
 
 class Queries:
@@ -83,6 +86,7 @@ class Queries:
         self._pasts = PastReader(site, profiles, self._bridge_ms)
         self._heat = HeatTotals()
         self._trends = ReadingTrends()
+        self._last_rounds = LastRounds(site)
 
     def overview(self, now_ms: int, clock_rate: float, broker: BrokerState, troubles: tuple[str, ...] = ()) -> Overview:
         """Everything on the first page; `troubles` are what the service knows of itself. Raises JournalError."""
@@ -90,7 +94,7 @@ class Queries:
             moment = self._moment(conn, now_ms)
             sent = outbox.totals(conn)
             stored = samples.count(conn)
-            rounds = rounds_now(conn, self._site, now_ms)
+            rounds, last_round = rounds_now(conn, self._site, now_ms), self._last_rounds.read(conn)
         return Overview(
             site_name=self._site.name,
             time_zone=self._site.time_zone,
@@ -104,6 +108,8 @@ class Queries:
             whole_site=self._whole_site(moment),
             untold=moment.untold,
             rounds=rounds,
+            last_round=last_round,
+            rounds_due=moment.rounds_due,
             alerts_delivered=sent["delivered"],
             alerts_waiting=sent["waiting"],
             samples_stored=stored,
@@ -139,10 +145,11 @@ class Queries:
             heats,
             self._alarms(conn, entries, now_ms),
             self._untold.of(entries.items()),
-            self._box_climates.read(conn, watched, corrections, version, now_ms),
+            self._box_climates.read(conn, watched, corrections, version, now_ms, late.changes(conn)),
             self._room.readings(conn, corrections, now_ms - ROOM_READING_COUNTS_MS, now_ms),
             self._pasts.read(conn, set_up, reader, air, now_ms),
             {name: self._trends.of(conn, key, corrections, now_ms) for name, key in self._channels.items()},
+            rounds_due_now(conn, self._site, lying, now_ms),
         )
 
     def _entries(self, conn: sqlite3.Connection) -> Mapping[str, Entry]:

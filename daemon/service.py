@@ -5,6 +5,7 @@ import gc
 import logging
 import threading
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from importlib.metadata import version
 from typing import Any
 
@@ -12,31 +13,35 @@ from daemon.access_desk import AccessDesk
 from daemon.alarms.courier import Courier
 from daemon.alarms.delivery import MessageStatus
 from daemon.arrival import BrokerState
+from daemon.backup_keeper import keep_backups
+from daemon.boot import boot_id
 from daemon.calendar_feed_keeper import keep_calendar
 from daemon.clock import Clock, SystemClock
 from daemon.clock_steps import ClockSteps, steady_beside
+from daemon.clock_trust import trust_of
 from daemon.contact_follower import begin_with_contacts
 from daemon.contacts import channels
-from daemon.cooling_learner import LEARN_EVERY_S, CoolingLearner
 from daemon.decoding import decoder_of
 from daemon.direct_calls import DirectCalls
 from daemon.embedded import EmbeddedBroker
 from daemon.evaluate import Evaluator
-from daemon.evaluation import TICK_S, Evaluation
+from daemon.evaluation import Evaluation
 from daemon.heartbeat import Heartbeat
 from daemon.ingest import Ingest
 from daemon.journal_guard import JournalGuard
+from daemon.journal_jobs import start_jobs
 from daemon.kept import Kept
 from daemon.letters import Letters, letters_of
 from daemon.machine import Machine
+from daemon.mirror_keeper import keep_mirror
 from daemon.mqtt import Listener
 from daemon.only_one import ServiceError, only_one
 from daemon.queries import Queries
-from daemon.rollups import ROLL_UP_EVERY_S, RollUps
+from daemon.review_keeper import keep_incidents
 from daemon.round_lines import RoundLines
-from daemon.schedule import Schedule
 from daemon.standing_sources.all_of import sources_of
 from daemon.stated import Stated
+from daemon.stated_follower import follow_stated
 from daemon.storage import runs
 from daemon.storage.journal import Journal, JournalError
 from daemon.troubles import Parts, Troubles
@@ -115,7 +120,8 @@ class Service:
         self._troubles = Troubles(journal, stated.site, self._clock.now_ms)
         run = self._begin_run(journal, ending)
         decoder = decoder_of(stated.site, settings.ingest, journal)
-        ingest = Ingest(decoder, journal, self._committed.set, self._kept.recent)
+        trust = trust_of(journal, self._clock)
+        ingest = Ingest(decoder, journal, self._committed.set, self._kept.recent, trust)
         self._queries = Queries(journal, stated.site, stated.profiles, decoder.channels, settings.heat.longest_bridge_s)
         self._listener = Listener(
             settings.broker,
@@ -132,6 +138,8 @@ class Service:
             rate=self._clock.rate,
         )
         begin_with_contacts(journal, stated.site, stated.folder, self._clock.now_ms)
+        follow_stated(journal, stated.folder, self._clock.now_ms())
+        self._backups = keep_backups(journal, stated, self._clock, ending)
         # A page may be asked for from here on, so everything that it asks must be there.
         self._start_pages(ending)
         self._courier.start()
@@ -144,6 +152,7 @@ class Service:
         guard, heartbeat = self._start_guard(ending, run), self._start_heartbeat(ending)
         letters = self._start_letters(ending)
         keep_calendar(journal, stated, self.overview, self._clock, ending)
+        keep_mirror(journal, stated, self._clock, ending)
         self._troubles.parts = Parts(self._listener, self._evaluation, self._courier, guard, heartbeat, letters)
 
     def _make_evaluation(self, channels: Mapping[str, ChannelKey], ending: contextlib.ExitStack) -> Evaluation:
@@ -160,29 +169,22 @@ class Service:
             channels,
             clock.now_ms(),
             self._status,
-            sources_of(stated.site, stated.settings, stated.profiles, machine),
+            sources_of(stated.site, stated.settings, stated.profiles, machine, self._backups.folder_trouble),
             ClockSteps(steady_beside(clock), clock.rate),
         )
         return Evaluation(evaluator, self._listener, self._courier, self._committed, clock.now_ms)
 
     def _begin_run(self, journal: Journal, ending: contextlib.ExitStack) -> int:
         now_ms = self._clock.now_ms
-        run = journal.write(lambda conn: runs.begin_run(conn, now_ms(), version("clutchwarden")))
+        run = journal.write(lambda conn: runs.begin_run(conn, now_ms(), version("clutchwarden"), boot_id()))
 
         def end() -> None:
             with contextlib.suppress(JournalError):
                 journal.write(lambda conn: runs.end_run(conn, run, now_ms()))
 
         ending.callback(end)
-        schedule = Schedule()
-        schedule.every(TICK_S / min(self._clock.rate, 20.0), self._committed.set, "look-at-the-time")
-        learner = CoolingLearner(journal, self._stated.site, now_ms)
-        schedule.every(LEARN_EVERY_S / min(self._clock.rate, 20.0), learner.run, "learn-cooling")
-        roll_ups = RollUps(journal)
-        schedule.every(ROLL_UP_EVERY_S / min(self._clock.rate, 20.0), roll_ups.run, "roll-up")
-        schedule.start()
-        ending.callback(schedule.stop)
-        ending.callback(roll_ups.stop)
+        start_jobs(journal, self._stated.site, self._clock, self._committed.set, ending)
+        keep_incidents(journal, self._stated.site, self._clock, run, ending)
         return run
 
     def _start_evaluation(self, ending: contextlib.ExitStack) -> None:
@@ -269,6 +271,7 @@ class Service:
             remark=lambda: "" if self._troubles is None else self._troubles.remark,
             access=self.access,
             asks_to_sign_in=self._sign_in,
+            backup_trouble=self._backups.folder_trouble,
         )
         proxies = web.trusted_proxies if web.behind_proxy else ()
         self.app = app_of(behind, ending)
@@ -278,7 +281,8 @@ class Service:
 
     def overview(self) -> Any:
         """What the first page shows at this moment."""
-        return self._queries.overview(self._clock.now_ms(), self._clock.rate, self.broker_state, self.troubles())
+        found = self._queries.overview(self._clock.now_ms(), self._clock.rate, self.broker_state, self.troubles())
+        return replace(found, is_demo=True) if self._demo else found
 
     def troubles(self) -> tuple[str, ...]:
         """What is wrong with the daemon itself, in sentences for the page and for `/health`."""

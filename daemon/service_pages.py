@@ -5,6 +5,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from importlib.metadata import version
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from fastapi import FastAPI
 
@@ -14,6 +15,7 @@ from daemon.alarm_board import AlarmBoard
 from daemon.alarms.courier import Courier
 from daemon.alarms.delivery import MessageStatus
 from daemon.answer_desk import AnswerDesk
+from daemon.backup_reader import BackupReader
 from daemon.calendar_feed_desk import FeedDesk
 from daemon.calibration_desk import CalibrationDesk
 from daemon.chart_reader import ChartReader
@@ -22,13 +24,17 @@ from daemon.clutch_record import ClutchRecords
 from daemon.desk_work import DeskWork
 from daemon.duty_work import DutyWork
 from daemon.hand_over_sheet_desk import HandOverDesk
-from daemon.inside import InsideReader
+from daemon.inside import Inside, InsideReader
 from daemon.kept import Kept
 from daemon.listen_around import ListenAround
+from daemon.mirror.target import target_of
 from daemon.people_desk import PeopleDesk
 from daemon.placement_desk import PlacementDesk
 from daemon.probe_reader import ProbeReader
 from daemon.queries import Queries
+from daemon.report_desk import ReportDesk
+from daemon.review_desk import ReviewDesk
+from daemon.review_incidents import IncidentDesk
 from daemon.rota import Rotas
 from daemon.round_desk import RoundDesk
 from daemon.site_desk import NOTHING_IN_THE_DEMO, SiteDesk
@@ -46,6 +52,7 @@ from dashboards.clutch_routes import ClutchPages
 from dashboards.forms import new_guard
 from dashboards.register_app import Registering
 from dashboards.register_pages import RegisterPages
+from dashboards.review_pages import ReviewPages
 from dashboards.rounds_pages import RoundPages
 from dashboards.source import KEPT_S
 from dashboards.upkeep_routes import UpkeepPages
@@ -73,6 +80,7 @@ class Behind:
     remark: Callable[[], str]
     access: AccessDesk
     asks_to_sign_in: bool
+    backup_trouble: Callable[[], str | None] = lambda: None
 
 
 def app_of(behind: Behind, ending: ExitStack) -> FastAPI:
@@ -81,8 +89,11 @@ def app_of(behind: Behind, ending: ExitStack) -> FastAPI:
     site, profiles, bridge_s = stated.site, stated.profiles, stated.settings.heat.longest_bridge_s
     work = DeskWork(site, profiles, behind.status, web.public_url)
     desk = AnswerDesk(journal, work, site, profiles, now_ms, behind.courier.wake)
-    board = AlarmBoard(journal, work, site, profiles, now_ms, behind.courier.wake, behind.clock.rate)
+    demo_rate = (lambda: behind.clock.rate) if behind.is_demo else None
+    board = AlarmBoard(journal, work, site, profiles, now_ms, behind.courier.wake, demo_rate)
     rounds = RoundDesk(journal, site, profiles, work, bridge_s, now_ms)
+    charts = ChartReader(journal, site, bridge_s, now_ms)
+    reviews = ReviewDesk(journal, site, profiles, bridge_s, now_ms)
     register = RegisterPages(journal, site, profiles, now_ms)
     refusal = NOTHING_IN_THE_DEMO if behind.is_demo else ""
     site_desk = SiteDesk(stated.folder, journal, now_ms, behind.restart or (lambda: None), refusal)
@@ -94,18 +105,27 @@ def app_of(behind: Behind, ending: ExitStack) -> FastAPI:
         answers=desk,
         arrivals=TrialDesk(journal, site, now_ms),
         alarms=board,
-        charts=ChartReader(journal, site, bridge_s, now_ms),
+        charts=charts,
         clutches=ClutchPages.of(ClutchRecords(journal, site, profiles, bridge_s), now_ms),
-        inside=InsideReader(journal, version("clutchwarden"), now_ms, behind.disk).look,
+        inside=_inside(behind),
         door=_door(behind),
         probes=_probes(behind, site_desk, ending),
         upkeep=upkeep,
-        rounds=RoundPages.of(rounds, register.desk, site, now_ms, behind.clock.rate),
+        rounds=RoundPages.of(rounds, register.desk, site, now_ms, is_demo=behind.is_demo),
         register=Registering(register, rounds, web.public_url),
         ahead=_ahead(behind, board, upkeep),
         changes=lambda limit, before, about: _changes(journal, limit, before, about),
         keep_s=KEPT_S,
+        backups=BackupReader(journal, stated.settings.backup, ZoneInfo(site.time_zone), now_ms, behind.backup_trouble),
+        reports=ReportDesk(journal, site, profiles, bridge_s, now_ms),
+        reviews=ReviewPages(reviews, IncidentDesk(journal, now_ms), charts, site),
     )
+
+
+def _inside(behind: Behind) -> Callable[[], Inside]:
+    mirror = behind.stated.settings.mirror
+    target = target_of(mirror).key if mirror.enabled else ""
+    return InsideReader(behind.journal, version("clutchwarden"), behind.clock.now_ms, behind.disk, target).look
 
 
 def _probes(behind: Behind, site_desk: SiteDesk, ending: ExitStack) -> ProbeReader:

@@ -24,7 +24,8 @@ from daemon.site_files import (
     read_site_file,
     remove_secret,
 )
-from daemon.storage import audit, duties, samples
+from daemon.stated_follower import follow_stated, site_as_stated
+from daemon.storage import audit, duties, samples, stated_files
 from daemon.storage.audit import Change
 from daemon.storage.journal import Journal, JournalError
 
@@ -155,10 +156,15 @@ class SiteDesk:
         warnings = tuple(each for each in (*checked.mistakes, *self._duties(checked.site)) if each not in old)
         now_ms = self._now_ms()
         whole = replace(change, old={"text": without_addresses(before)}, new={"text": without_addresses(after)})
+        # What somebody did by hand meanwhile is theirs and not part of this change; and this change, on record by who
+        # made it, is not told again at the next start as one by hand.
+        follow_stated(self._journal, self._folder, self._now_ms(), begin=False)
+        stated = site_as_stated(self._folder, after)
         with Replacement(self._folder, before, after) as replacement:
 
             def work(conn: sqlite3.Connection) -> None:
                 audit.record(conn, whole, now_ms)
+                stated_files.keep(conn, [stated])
                 # The last thing before the commit: on record and in the file, or neither.
                 replacement.put()
 

@@ -2,26 +2,40 @@
 
 import sqlite3
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from daemon.alarm_desk_values import key_of
 from daemon.alarm_transition import Transition
+from daemon.alarms.conditions import Change
 from daemon.desk_messages import Written
 from daemon.storage import alarm_log, heat, outbox
-from daemon.storage.alarm_log import AlarmEvent
+from daemon.storage.alarm_log import FOUND_AFTERWARDS, AlarmEvent
 
 
-def event_of(transition: Transition, recorded_at_ms: int) -> AlarmEvent:
-    """Give the line of the log of alarms for a transition."""
-    return AlarmEvent(
+def events_of(transition: Transition, recorded_at_ms: int) -> tuple[AlarmEvent, ...]:
+    """Give the lines of the log of alarms for a transition.
+
+    What late readings raised is none until it is told; where it ends before, it was found afterwards, at the time that
+    was measured.
+    """
+    if transition.late and transition.change is Change.RAISED:
+        return ()
+    word = transition.change.value if transition.told else f"{transition.change} (explained by another alarm)"
+    event = AlarmEvent(
         transition.at_ms,
         recorded_at_ms,
         key_of(transition),
         transition.occurrence,
-        transition.change.value if transition.told else f"{transition.change} (explained by another alarm)",
+        transition.change.value if transition.late else word,
         transition.value,
         transition.limit,
         transition.reason,
     )
+    if not transition.late:
+        return (event,)
+    why = "by readings that came late; it was over when it was found"
+    found = replace(event, at_ms=transition.since_ms, event=FOUND_AFTERWARDS, value=transition.peak, reason=why)
+    return found, event
 
 
 def store_step(

@@ -1,5 +1,6 @@
 """What is wrong with the daemon itself, in sentences for the page, for `/health` and for the heartbeat."""
 
+import sqlite3
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -11,10 +12,16 @@ from daemon.heartbeat import Heartbeat
 from daemon.journal_guard import JournalGuard
 from daemon.letters import Letters
 from daemon.mqtt import Listener
-from daemon.storage import heat, samples
+from daemon.storage import chain, heat, samples
 from daemon.storage.journal import Journal, JournalError
 from daemon.undelivered import undelivered
 
+UNSEALED_S = 600.0
+"""A daemon writes at least with each round of readings. Project choice."""
+_UNSEALED = (
+    "Something in the journal cannot be sealed, so nothing shows whether it is changed later. Nothing is lost: run "
+    "clutchwarden verify, and keep the log."
+)
 LATE_S = 30.0
 """A step of evaluation takes a second or two; readings that wait so long wait for one that hangs."""
 
@@ -43,6 +50,26 @@ class EvaluationProgress:
         return ()
 
 
+class Sealing:
+    """Notices rows that stay outside the chain: all that is written is sealed with it, or with the next writing."""
+
+    def __init__(self, monotonic_s: Callable[[], float] = time.monotonic) -> None:
+        self._monotonic_s = monotonic_s
+        self._waiting: tuple[int, float] | None = None
+        """the row that has waited longest, and when that was seen"""
+
+    def reasons(self, conn: sqlite3.Connection) -> tuple[str, ...]:
+        """Look; a reason where the row that waited some time ago still waits."""
+        place, now_s, before = chain.longest_waiting(conn), self._monotonic_s(), self._waiting
+        if place is None:
+            self._waiting = None
+        elif before is None or before[0] != place:
+            self._waiting = (place, now_s)
+        elif now_s - before[1] >= UNSEALED_S:
+            return (_UNSEALED,)
+        return ()
+
+
 @dataclass(frozen=True, slots=True)
 class Parts:
     """The parts of a daemon that runs, as far as something may be wrong with them."""
@@ -63,6 +90,7 @@ class Troubles:
         self._site = site
         self._now_ms = now_ms
         self._progress = EvaluationProgress(journal)
+        self._sealing = Sealing()
         self.parts: Parts | None = None
         self.remark = ""
         """something more that is wrong until the next start, as a sentence"""
@@ -78,7 +106,8 @@ class Troubles:
         try:
             with self._journal.read() as conn:
                 missed = undelivered(conn, self._site, self._now_ms())
-            return (*self._progress.reasons(), *missed)
+                unsealed = self._sealing.reasons(conn)
+            return (*self._progress.reasons(), *missed, *unsealed)
         except JournalError as error:
             return (f"The daemon does not know how it fares: {error}",)
 

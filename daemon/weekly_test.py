@@ -6,7 +6,7 @@ import sqlite3
 from config.site import Person, Site
 from daemon.alarms.trial import weekly_test
 from daemon.contacts import contact_ids
-from daemon.storage import contact_ways, outbox, trials
+from daemon.storage import chain, contact_ways, outbox, trials
 from daemon.storage.outbox import OutboxMessage
 from daemon.storage.trials import Trial
 
@@ -42,9 +42,8 @@ class WeeklyTest:
             return False
         link = f"{self._public_url}{LINK_PATH}/{token}" if token else ""
         which = f" --contact {number}" if len(person.contacts) > 1 else ""
-        message = weekly_test(
-            self._site.name, person.name, message_id, link, f"clutchwarden contacts confirm {person.id}{which}"
-        )
+        command, code = f"clutchwarden contacts confirm {person.id}{which}", chain.head_code(conn)
+        message = weekly_test(self._site.name, person.name, message_id, link, command, code)
         outbox.enqueue(conn, [OutboxMessage(message_id, contact, int(message.priority), now_ms, message.to_json())])
         return True
 

@@ -71,8 +71,13 @@ class Decoder:
             if key is not None:
                 _, self._memories[channel], _ = judge(self._memories.get(channel), key.quantity, value, measured_at_ms)
 
-    def decode(self, topic: str, payload: bytes, retained: bool, received_at_ms: int) -> Decoded:
+    def decode(
+        self, topic: str, payload: bytes, retained: bool, received_at_ms: int, *, arrival_known: bool = True
+    ) -> Decoded:
         """Tell what a message means. `received_at_ms` is the arrival, UTC milliseconds since the epoch. Never raises.
+
+        Without `arrival_known` that is no more than a guess: what has no time of its own, or one ahead of it, is
+        refused as UNTIMED, and may be decoded again once the arrival is known.
 
         No reading of a rejected message reaches the judge, so a rejected message leaves no trace in later judgements.
         """
@@ -92,7 +97,12 @@ class Decoder:
             found = self._pack(self._probes[probe], payload, received_at_ms)
         if isinstance(found, Rejection):
             return found
+        if not arrival_known and not retained and self._is_untimed(found, received_at_ms):
+            return Rejection(Outcome.UNTIMED, "when it was sent cannot be said as long as the clock is not right")
         return self._accept(found, retained, received_at_ms)
+
+    def _is_untimed(self, found: Sequence[Measured], received_at_ms: int) -> bool:
+        return any(not one.timed or one.measured_at_ms > received_at_ms + self._future_tolerance_ms for one in found)
 
     def _foreign(self, topic: str, payload: bytes, received_at_ms: int) -> Sequence[Measured] | Rejection:
         extractions = [

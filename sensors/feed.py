@@ -19,6 +19,8 @@ from sensors.simulation.world import SimulatedSite
 _Word = TypeVar("_Word", bound=StrEnum)
 
 _FLUSH_SECONDS = 5.0
+_LONGEST_WAIT_S = 0.5
+"""So soon it is noticed that the clock has changed its pace."""
 _SENML_UNITS: Mapping[Quantity, str] = {
     Quantity.AIR_TEMPERATURE: "Cel",
     Quantity.SURFACE_TEMPERATURE: "Cel",
@@ -74,18 +76,25 @@ class Outlet(Protocol):
 class Feed:
     """Reads the probes of a simulated site when they are due and hands the readings over, in the order of time.
 
-    `now_ms` is the clock, UTC milliseconds since the epoch; `rate` its seconds in one real second. Commands may come
-    from any thread; they take effect at the moment of the clock at which they were given.
+    `now_ms` is the clock, UTC milliseconds since the epoch; `rate` its seconds in one real second, and gives them anew
+    each time where the clock may change its pace. Commands may come from any thread; they take effect at the moment of
+    the clock at which they were given.
     """
 
     def __init__(
-        self, site: Site, world: SimulatedSite, outlet: Callable[[str], Outlet], now_ms: Callable[[], int], rate: float
+        self,
+        site: Site,
+        world: SimulatedSite,
+        outlet: Callable[[str], Outlet],
+        now_ms: Callable[[], int],
+        rate: float | Callable[[], float],
     ) -> None:
-        if rate <= 0:
-            raise ValueError(f"the rate is {rate:g}; it has to be above 0, and 1 is real time")
+        stated = rate if callable(rate) else lambda: rate
+        if stated() <= 0:
+            raise ValueError(f"the rate is {stated():g}; it has to be above 0, and 1 is real time")
         self._world = world
         self._now_ms = now_ms
-        self._rate = rate
+        self._rate = stated
         self._outlets = [outlet(probe.id) for probe in site.probes]
         self._units = [
             {channel.name: _SENML_UNITS[channel.quantity] for channel in probe.channels} for probe in site.probes
@@ -139,7 +148,7 @@ class Feed:
 
     def _wait_until(self, due_ms: int, stop: threading.Event) -> bool:
         while (early_ms := due_ms - self._now_ms()) > 0:
-            if stop.wait(early_ms / 1000 / self._rate):
+            if stop.wait(min(early_ms / 1000 / self._rate(), _LONGEST_WAIT_S)):
                 return False
         return not stop.is_set()
 

@@ -41,6 +41,7 @@ class Outcome(StrEnum):
     UNKNOWN_CHANNEL = "rejected: unknown channel"
     FUTURE_DATED = "rejected: future-dated"
     RETAINED_STALE = "rejected: retained without a fresh time"
+    UNTIMED = "rejected: no time known"
     CONFLICT = "rejected: other value for a stored time"
 
     @property

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.support import mosquitto as mosquitto_support
+from tests.support.hashes import with_full_work, with_little_work
 from tests.support.influxdb import InfluxDb
 from tests.support.mosquitto import Mosquitto
 
@@ -20,6 +21,20 @@ def require(executable: str | None, name: str) -> str:
     if os.environ.get("CLUTCHWARDEN_REQUIRE_SERVICES") == "1":
         pytest.fail(sentence)
     pytest.skip(sentence)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def little_work() -> Iterator[None]:
+    """Hash passwords with little work in the process of the tests; a daemon of its own goes by its own parameters."""
+    with pytest.MonkeyPatch.context() as patch:
+        with_little_work(patch)
+        yield
+
+
+@pytest.fixture
+def full_work(monkeypatch: pytest.MonkeyPatch) -> None:
+    """For tests of that work: passwords are hashed as clutchwarden does."""
+    with_full_work(monkeypatch)
 
 
 @pytest.fixture

@@ -118,6 +118,7 @@ SITE_SILENT = AlarmClass("all probes silent", Priority.CRITICAL, shelvable=False
 DOOR_OPEN = AlarmClass("door open", Priority.HIGH, suppressible_by=frozenset({Mode.ROUND}))
 WORK_FORGOTTEN = AlarmClass("work not ended", Priority.HIGH)
 TEST_UNCONFIRMED = AlarmClass("test not confirmed", Priority.HIGH)
+SELF_LOW = AlarmClass("self-alarm, low", Priority.LOW)
 PROBE_FAULT = AlarmClass("probe fault", Priority.LOW, suppressible_by=_FOLLOWS)
 CARE = AlarmClass("care due", Priority.LOW)
 """round overdue, clutch near pipping, calibration due"""
@@ -142,6 +143,7 @@ CLASSES: Mapping[str, AlarmClass] = MappingProxyType(
             DOOR_OPEN,
             WORK_FORGOTTEN,
             TEST_UNCONFIRMED,
+            SELF_LOW,
             PROBE_FAULT,
             CARE,
         )

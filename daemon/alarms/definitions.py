@@ -12,6 +12,7 @@ from types import MappingProxyType
 from config.site import AlarmTuning
 from config.words import AlarmKind, Priority
 from daemon.alarms.definition import AlarmDefinition
+from daemon.alarms.definitions_backup import BACKUP
 from daemon.alarms.definitions_standing import STANDING
 
 __all__ = ["DEFINITIONS", "AlarmDefinition", "tuned"]
@@ -134,5 +135,7 @@ _ALL = (
     ),
 )
 
-DEFINITIONS: Mapping[AlarmKind, AlarmDefinition] = MappingProxyType({each.kind: each for each in (*_ALL, *STANDING)})
+DEFINITIONS: Mapping[AlarmKind, AlarmDefinition] = MappingProxyType(
+    {each.kind: each for each in (*_ALL, *STANDING, *BACKUP)}
+)
 """The built-in definition of every kind."""

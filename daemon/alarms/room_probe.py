@@ -15,7 +15,7 @@ def of_room(definition: AlarmDefinition) -> AlarmDefinition:
     return replace(
         definition,
         priority=Priority.LOW,
-        consequence="How long an incubator keeps warm without heat is foretold less well.",
+        consequence="No egg is in danger by this. Forecasts are less exact without the temperature of the room.",
         first_action="Check the plug, power and network of the room's probe."
         if silent
         else "Compare the room's probe with another thermometer, then check its plug and cable.",

@@ -19,8 +19,13 @@ def trial_message(site: str, person: str, message_id: str, asked_by: str, link: 
     return _message(site, message_id, headline, body, link)
 
 
-def weekly_test(site: str, person: str, message_id: str, link: str, command: str) -> OutgoingMessage:
-    """Write the one of the week. Its reader confirms it: by the `link`, or where there is none by the `command`."""
+def weekly_test(
+    site: str, person: str, message_id: str, link: str, command: str, journal_code: str = ""
+) -> OutgoingMessage:
+    """Write the one of the week. Its reader confirms it: by the `link`, or where there is none by the `command`.
+
+    `journal_code` is that of the newest link of the chain over events: here a copy of it lies outside the journal.
+    """
     ask = (
         "Please open the link and press the button there."
         if link
@@ -30,6 +35,8 @@ def weekly_test(site: str, person: str, message_id: str, link: str, command: str
         f"Nothing is wrong, and there is nothing to do at the incubators of {site}. {ask}\n"
         f"If nobody confirms it within a day, an alarm says that alerts may not reach {person} here."
     )
+    if journal_code:
+        body += f"\nCode of the journal: {journal_code}"
     return _message(site, message_id, "weekly test, please confirm that it arrived", body, link)
 
 

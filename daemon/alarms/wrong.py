@@ -53,6 +53,9 @@ WRONG: Mapping[AlarmKind, str] = MappingProxyType(
         AlarmKind.NEAR_PIPPING: "near pipping",
         AlarmKind.HATCH_OVERDUE: "hatch overdue",
         AlarmKind.TEST_UNCONFIRMED: "test not confirmed",
+        AlarmKind.BACKUP_FAILING: "no backup is made",
+        AlarmKind.RESTORE_TEST_FAILED: "a backup did not restore",
+        AlarmKind.MIRROR_BEHIND: "mirror is behind",
     }
 )
 """what is wrong, as it goes on after `North cabinet: `"""
@@ -84,6 +87,9 @@ OVER: Mapping[AlarmKind, str] = MappingProxyType(
         AlarmKind.NEAR_PIPPING: "hatch no longer near",
         AlarmKind.HATCH_OVERDUE: "no longer overdue",
         AlarmKind.TEST_UNCONFIRMED: "test was confirmed",
+        AlarmKind.BACKUP_FAILING: "a backup was made",
+        AlarmKind.RESTORE_TEST_FAILED: "a backup did restore",
+        AlarmKind.MIRROR_BEHIND: "mirror has caught up",
     }
 )
 """for kinds of which "was ..." would say too little"""

@@ -10,13 +10,17 @@ from rich.text import Text
 from config.check import check_site
 from config.errors import Mistake
 from config.places import Places
+from config.settings import FILE as SETTINGS
+from daemon import backup_folder
 from daemon.alarms.limits import Occupant, overlap
+from daemon.backups.told import NONE_CONFIGURED
 from daemon.clutches.check import register_mistakes
 from daemon.clutches.register import clutches
 from daemon.commands.site_folder import EXIT_BAD_INPUT, HERE, SiteArgument, SiteFolder
 from daemon.contacts import address_mistakes
 from daemon.duty_check import duty_mistakes
 from daemon.environment import foreign_owners
+from daemon.mirror_check import mirror_troubles
 from daemon.storage import duties
 from daemon.storage.journal import Journal, JournalError
 
@@ -32,6 +36,8 @@ def check(site: SiteArgument = HERE) -> None:
         found += address_mistakes(checked.site, folder)
         found += register_and_limits(whole)
         found += _duties(whole)
+        found += _backups(whole)
+        found += mirror_troubles(whole.settings.mirror, whole.site.name, time.time_ns() // 1_000_000)
     console = Console(soft_wrap=True)
     for mistake in found:
         console.print(Text(str(mistake), style="red" if mistake.severity == "mistake" else "yellow"))
@@ -48,6 +54,8 @@ def check(site: SiteArgument = HERE) -> None:
             _count(len(checked.profiles), "species profile", "species profiles"),
         )
         console.print(f"{checked.site.name}: {', '.join(stated)}. No mistakes.")
+        if checked.settings is not None and checked.settings.backup.folder is None:
+            console.print(Text(NONE_CONFIGURED))
 
 
 def _duties(site: SiteFolder) -> list[Mistake]:
@@ -56,6 +64,21 @@ def _duties(site: SiteFolder) -> list[Mistake]:
         return []
     with contextlib.suppress(JournalError), Journal.open(site.journal_path) as journal, journal.read() as conn:
         return list(duty_mistakes(duties.entries(conn), site.site, time.time_ns() // 1_000_000))
+    return []
+
+
+def _backups(site: SiteFolder) -> list[Mistake]:
+    """What is wrong with the folder of backups, where one is stated."""
+    folder = site.settings.backup.folder
+    if folder is None:
+        return []
+    seen = backup_folder.look(folder, site.journal_path)
+    if seen.trouble:
+        hint = f"Mount the share, or prepare the folder once: clutchwarden backup --set-up {folder}"
+        return [Mistake(SETTINGS, "backup.folder", seen.trouble, hint, "warning")]
+    if seen.is_same_disk:
+        reason, hint = "it is on the same disk as the journal", "A disk that dies takes both: name a folder elsewhere."
+        return [Mistake(SETTINGS, "backup.folder", reason, hint, "warning")]
     return []
 
 

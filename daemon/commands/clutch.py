@@ -4,7 +4,7 @@ Adding and looking are here; changes, eggs and files have modules of their own.
 """
 
 import json
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import Annotated
 
 import typer
@@ -12,9 +12,11 @@ from rich.console import Console
 from rich.table import Table
 
 from config.species import SpeciesProfile
+from daemon.clutches.desk import RegisterDesk
 from daemon.clutches.eggs import EggCounts
 from daemon.clutches.values import Clutch, NewClutch, is_venomous
 from daemon.commands import clutch_change, clutch_eggs, clutch_files
+from daemon.commands import clutch_options as options
 from daemon.commands.clutch_parts import LabelArgument, celsius, closed_too, done, kelvin, now_ms, register_of
 from daemon.commands.clutch_text import counts_text, file_text
 from daemon.commands.moments import day_range_ms, local_text, moment_ms
@@ -28,70 +30,64 @@ LONG_BEFORE_MS = 2 * 86_400_000
 @app.command()
 def add(
     label: LabelArgument,
-    species: Annotated[str, typer.Option(help="Species profile, for example elaphe-taeniura.")],
-    place: Annotated[str, typer.Option(help="Where it lies: incubator/zone/box.")],
-    laid: Annotated[str, typer.Option(help="Day it was laid, or the days between: 2026-05-01..2026-05-03.")],
-    eggs: Annotated[int, typer.Option(help="Number of eggs.")],
-    set_up: Annotated[str | None, typer.Option(help="When it came into the incubator. Default: now.")] = None,
-    found: Annotated[str | None, typer.Option(help="When the eggs were found.")] = None,
-    kept_at: Annotated[
-        float | None,
-        typer.Option(help="How warm the eggs lay from laying to then, in the site's unit. Default: the room's."),
-    ] = None,
-    kept_within: Annotated[
-        float | None, typer.Option(help="How far that may be off, either way; two cases in three lie within it.")
-    ] = None,
-    population: Annotated[str | None, typer.Option(help="Population. Default: that of the profile.")] = None,
-    dam: Annotated[str, typer.Option(help="The mother.")] = "",
-    sire: Annotated[str, typer.Option(help="The father.")] = "",
-    first_mass_g: Annotated[
-        float | None, typer.Option("--first-mass-g", help="Mass of one egg at the set-up, in g.")
-    ] = None,
-    first_length_mm: Annotated[
-        float | None, typer.Option("--first-length-mm", help="Length of one egg at the set-up, in mm.")
-    ] = None,
-    tags: Annotated[str, typer.Option(help="Words to find it by, with commas between.")] = "",
-    venomous: Annotated[
-        bool | None, typer.Option("--venomous/--not-venomous", help="Default: as the species profile says.")
-    ] = None,
-    protected: Annotated[str, typer.Option(help="What the law asks for this species at your place.")] = "",
-    note: Annotated[str, typer.Option(help="Anything else.")] = "",
+    species: options.SpeciesOption,
+    place: options.PlaceOption,
+    laid: options.LaidOption,
+    eggs: options.EggsOption,
+    set_up: options.SetUpOption = None,
+    found: options.FoundOption = None,
+    kept_at: options.KeptAtOption = None,
+    kept_within: options.KeptWithinOption = None,
+    population: options.PopulationOption = None,
+    dam: options.DamOption = "",
+    sire: options.SireOption = "",
+    first_mass_g: options.FirstMassOption = None,
+    first_length_mm: options.FirstLengthOption = None,
+    tags: options.TagsOption = "",
+    venomous: options.VenomousOption = None,
+    protected: options.ProtectedOption = "",
+    note: options.NoteOption = "",
     who: WhoOption = "",
     site: SiteOption = HERE,
 ) -> None:
     """Write a clutch into the register."""
     with register_of(site) as (whole, desk):
-        profile = whole.profiles.get(species)
-        if profile is None:
-            raise fail(f"There is no species profile {species!r}. {nearest_species(species, whole.profiles)}")
-        laid_from_ms, laid_to_ms = day_range_ms(laid, whole.zone, "--laid")
-        moment = now_ms()
-        new = NewClutch(
-            label=label,
-            species_id=species,
-            population=profile.population if population is None else population,
-            laid_from_ms=laid_from_ms,
-            laid_to_ms=min(laid_to_ms, moment),
-            egg_count=eggs,
-            note=note,
-            place=place,
-            from_ms=moment_ms(set_up, whole.zone, "--set-up") if set_up else moment,
-            before_c=celsius(kept_at, whole),
-            before_u_k=kelvin(kept_within, whole),
-            dam=dam,
-            sire=sire,
-            found_ms=moment_ms(found, whole.zone, "--found") if found else None,
-            tags=tuple(tags.split(",")),
-            venomous=venomous,
-            protected=protected,
-            first_mass_g=first_mass_g,
-            first_length_mm=first_length_mm,
-        )
+        profile = _profile(species, whole)
+        stated = NewClutch(label, species, population, 0, 0, eggs, note, place, 0, venomous=venomous)
+        stated = replace(stated, dam=dam, sire=sire, tags=tuple(tags.split(",")), protected=protected)
+        stated = replace(stated, first_mass_g=first_mass_g, first_length_mm=first_length_mm)
+        stated = replace(stated, before_c=celsius(kept_at, whole), before_u_k=kelvin(kept_within, whole))
+        if population is None:
+            stated = replace(stated, population=profile.population)
+        new, long_ago = _at_its_times(stated, laid, set_up, found, whole)
         done(desk.add(new, who or login_name()))
     _tell_added(new, whole, profile)
-    if not set_up and moment - laid_to_ms > LONG_BEFORE_MS:
+    if long_ago:
         print("It was laid days before. If it came into the incubator earlier, say when:")
         print(f"clutchwarden clutch edit '{label}' --set-up '2026-05-03 14:30'")
+
+
+def _profile(species: str, whole: SiteFolder) -> SpeciesProfile:
+    profile = whole.profiles.get(species)
+    if profile is None:
+        raise fail(f"There is no species profile {species!r}. {nearest_species(species, whole.profiles)}")
+    return profile
+
+
+def _at_its_times(
+    new: NewClutch, laid: str, set_up: str | None, found: str | None, whole: SiteFolder
+) -> tuple[NewClutch, bool]:
+    """Give the clutch with its moments; True where it was laid days before a set-up that nobody stated."""
+    laid_from_ms, laid_to_ms = day_range_ms(laid, whole.zone, "--laid")
+    moment = now_ms()
+    timed = replace(
+        new,
+        laid_from_ms=laid_from_ms,
+        laid_to_ms=min(laid_to_ms, moment),
+        from_ms=moment_ms(set_up, whole.zone, "--set-up") if set_up else moment,
+        found_ms=moment_ms(found, whole.zone, "--found") if found else None,
+    )
+    return timed, not set_up and moment - laid_to_ms > LONG_BEFORE_MS
 
 
 def _tell_added(new: NewClutch, whole: SiteFolder, profile: SpeciesProfile) -> None:
@@ -117,14 +113,17 @@ def _before(new: NewClutch, whole: SiteFolder) -> str:
 
 @app.command("list")
 def list_clutches(
-    everything: Annotated[bool, typer.Option("--all", help="Also the closed ones.")] = False,
+    everything: Annotated[
+        bool, typer.Option("--all", help="Also the closed ones, and those that were withdrawn.")
+    ] = False,
     tag: Annotated[str, typer.Option(help="Only those with this tag.")] = "",
     as_json: Annotated[bool, typer.Option("--json", help="For programs.")] = False,
     site: SiteOption = HERE,
 ) -> None:
     """List the clutches."""
     with register_of(site) as (whole, desk):
-        found = [each for each in desk.all(include_closed=everything) if not tag or tag in each[0].tags]
+        every = [*desk.all(include_closed=everything), *(_withdrawn(desk) if everything else ())]
+    found = sorted((each for each in every if not tag or tag in each[0].tags), key=lambda each: each[0].clutch_id)
     if as_json:
         print(json.dumps([_as_dict(clutch, counts, whole) for clutch, counts in found], indent=2))
         return
@@ -135,17 +134,29 @@ def list_clutches(
     table.columns[4].no_wrap, table.columns[4].overflow = True, "fold"
     table.columns[4].min_width = max(len(clutch.placements[-1].place) for clutch, _ in found)
     for clutch, counts in found:
-        profile = whole.profiles.get(clutch.species_id)
-        table.add_row(
-            clutch.label,
-            profile.scientific_name if profile else f"{clutch.species_id} (no profile)",
-            counts_text(counts) if counts.sound < counts.total else str(counts.total),
-            local_text(clutch.laid_from_ms, whole.zone)[:10],
-            clutch.placements[-1].place,
-            local_text(clutch.placements[-1].from_ms, whole.zone),
-            "" if clutch.closed_at_ms is None else local_text(clutch.closed_at_ms, whole.zone),
-        )
+        table.add_row(*_cells(clutch, counts, whole))
     Console().print(table)
+
+
+def _withdrawn(desk: RegisterDesk) -> list[tuple[Clutch, EggCounts]]:
+    files = [desk.file(each.clutch_id) for each in desk.withdrawn()]
+    return [(each.clutch, each.counts) for each in files if each is not None]
+
+
+def _cells(clutch: Clutch, counts: EggCounts, whole: SiteFolder) -> tuple[str, ...]:
+    profile = whole.profiles.get(clutch.species_id)
+    ended = "" if clutch.closed_at_ms is None else local_text(clutch.closed_at_ms, whole.zone)
+    if clutch.withdrawn_at_ms is not None:
+        ended = f"withdrawn {local_text(clutch.withdrawn_at_ms, whole.zone)}"
+    return (
+        clutch.label,
+        profile.scientific_name if profile else f"{clutch.species_id} (no profile)",
+        counts_text(counts) if counts.sound < counts.total else str(counts.total),
+        local_text(clutch.laid_from_ms, whole.zone)[:10],
+        clutch.placements[-1].place,
+        local_text(clutch.placements[-1].from_ms, whole.zone),
+        ended,
+    )
 
 
 @app.command()
@@ -186,6 +197,7 @@ def _as_dict(clutch: Clutch, counts: EggCounts, whole: SiteFolder) -> dict[str, 
         "before_c": clutch.before_c,
         "before_u_k": clutch.before_u_k,
         "closed_at_ms": clutch.closed_at_ms,
+        "withdrawn_at_ms": clutch.withdrawn_at_ms,
         "tags": list(clutch.tags),
         "venomous": is_venomous(clutch, profile is not None and profile.venomous),
         "protected": clutch.protected,

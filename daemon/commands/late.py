@@ -43,6 +43,7 @@ LATE = {
     "watch": Late(
         "watch", "watch", "Watch the daemon from a second machine, and tell people when it is silent or not well."
     ),
+    "probe": Late("probe", "probe", "Read the sensors of a board beside the incubator, and send what they say."),
     "placement": Late(
         "placement",
         "placement",
@@ -53,6 +54,9 @@ LATE = {
         "import_record",
         "Bring a logger's record into the journal.",
     ),
+    "verify": Late("verify", "verify", "Say whether the journal is as it was written, and if not, since which day."),
+    "review": Late("review", "app", "What happened in an outage, and what it did to places and clutches."),
+    "report": Late("report", "app", "Reports to hand on: the record of a clutch, a month, a season."),
     "clutch": Late("clutch", "app", "The register of clutches."),
     "alarms": Late("alarms", "app", "Alarms: what is on, and what people do about it."),
     "round": Late("rounds", "app", "Rounds through the boxes of an incubator."),
@@ -63,6 +67,14 @@ LATE = {
     ),
     "calendar": Late("calendar", "app", "Addresses for calendar programs: hatching, rounds, calibrations, duty."),
     "species": Late("species", "app", "Species profiles, and lines through durations."),
+    "backup": Late("backup", "app", "Copies of the whole record, made and checked while the service runs."),
+    "restore": Late("restore", "restore", "Restore a backup into a new folder, and prove what came out."),
+    "rebuild": Late(
+        "rebuild",
+        "rebuild_",
+        "Work out roll-ups and heat anew from the readings, and say what differs from what is stored.",
+    ),
+    "mirror": Late("mirror", "app", "The copy in an InfluxDB: how far it is, fill it, compare it, restore from it."),
     "access": Late("access_more", "app", "Who may sign in to the pages, and as what."),
 }
 

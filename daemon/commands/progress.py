@@ -52,3 +52,31 @@ def waiting(what: str, patience_s: float = PATIENCE_S, console: Console | None =
         timer.join()
         if progress.live.is_started:
             progress.stop()
+
+
+@contextmanager
+def counting(
+    what: str, clock: Callable[[], float] = time.monotonic, console: Console | None = None
+) -> Iterator[Callable[[int], Callable[[int], None]]]:
+    """Give what is called once with how much there is to do; that gives what is called with how much was done.
+
+    A bar appears once two seconds have passed, and goes in the end.
+    """
+    progress = Progress(console=console or Console(stderr=True), transient=True)
+    began = clock()
+
+    def started(total: int) -> Callable[[int], None]:
+        task = progress.add_task(what, total=total)
+
+        def advance(done: int) -> None:
+            if not progress.live.is_started and clock() - began > PATIENCE_S:
+                progress.start()
+            progress.advance(task, done)
+
+        return advance
+
+    try:
+        yield started
+    finally:
+        if progress.live.is_started:
+            progress.stop()

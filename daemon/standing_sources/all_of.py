@@ -1,11 +1,12 @@
 """Every source of standing conditions of a site, in the order in which they are asked."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from config.settings import Settings
 from config.site import Site
 from config.species import SpeciesProfile
 from daemon.machine import Machine
+from daemon.standing_sources.backups import BackupSource
 from daemon.standing_sources.care import Hatching, Rounds
 from daemon.standing_sources.condensation import Lids
 from daemon.standing_sources.contacts import Contacts
@@ -13,16 +14,29 @@ from daemon.standing_sources.delivery import DeliverySource
 from daemon.standing_sources.disagreement import Twins
 from daemon.standing_sources.exposures import Exposures
 from daemon.standing_sources.machine import MachineSource
+from daemon.standing_sources.mirror import MirrorStanding
 from daemon.standing_sources.silent import Silences
 from daemon.standing_sources.source import Source
 from daemon.standing_sources.trends import Trends
 from daemon.standing_sources.trials import TrialSource
 
 
+def _not_seen() -> str | None:
+    return None
+
+
 def sources_of(
-    site: Site, settings: Settings, profiles: Mapping[str, SpeciesProfile], machine: Machine
+    site: Site,
+    settings: Settings,
+    profiles: Mapping[str, SpeciesProfile],
+    machine: Machine,
+    backup_trouble: Callable[[], str | None] = _not_seen,
 ) -> tuple[Source, ...]:
-    """Make them. Each keeps what it has found out, so they belong to one evaluation."""
+    """Make them. Each keeps what it has found out, so they belong to one evaluation.
+
+    `backup_trouble`: what was last seen of the backup folder, as `BackupSource` takes it.
+    """
+    folder = settings.backup.folder
     ahead_s = settings.ingest.future_tolerance_s
     return (
         Contacts(site, ahead_s),
@@ -36,4 +50,6 @@ def sources_of(
         Rounds(site),
         Hatching(site, profiles, settings.heat.longest_bridge_s),
         TrialSource(site),
+        BackupSource(site, "" if folder is None else str(folder), backup_trouble),
+        MirrorStanding(site, settings.mirror),
     )

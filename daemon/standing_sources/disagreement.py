@@ -23,6 +23,7 @@ from daemon.standing.disagreement import Probe, Usual, disagree, one_for_all, su
 from daemon.standing.found import Found
 from daemon.standing_sources.air import AirChannel, air_channels
 from daemon.standing_sources.source import Moment
+from daemon.storage import late
 from daemon.storage.recent import first_good_of_cells
 from sensors.calibration import Calibrations
 
@@ -51,6 +52,8 @@ class _Hours(NamedTuple):
     medians: dict[int, float]
     read_ms: int
     next_ms: int
+    late: int
+    """how often late readings of it had come by then"""
 
 
 class _Known(NamedTuple):
@@ -128,15 +131,21 @@ class Twins:
         end_ms = now_ms - now_ms % _HOUR_MS
         self._hours = {name: hours for name, hours in self._hours.items() if name in channels}
         due = [name for name in channels if name not in self._hours]
-        due += [name for name, hours in self._hours.items() if not 0 <= now_ms - hours.read_ms < _DAY_MS]
+        came = late.changes(moment.conn)
+        due += [
+            name
+            for name, hours in self._hours.items()
+            if not 0 <= now_ms - hours.read_ms < _DAY_MS or hours.late != came.get(name, 0)
+        ]
         for name in due[:MOST_AT_ONCE]:
-            self._hours[name] = _Hours(_medians(moment, name, end_ms - KEPT_MS, end_ms), now_ms, end_ms)
+            medians = _medians(moment, name, end_ms - KEPT_MS, end_ms)
+            self._hours[name] = _Hours(medians, now_ms, end_ms, came.get(name, 0))
         for name, hours in self._hours.items():
             if hours.next_ms < end_ms:
                 oldest = (end_ms - KEPT_MS) // _HOUR_MS
                 kept = {hour: value for hour, value in hours.medians.items() if hour >= oldest}
                 kept |= _medians(moment, name, hours.next_ms, end_ms)
-                self._hours[name] = _Hours(kept, hours.read_ms, end_ms)
+                self._hours[name] = _Hours(kept, hours.read_ms, end_ms, hours.late)
 
 
 def _pairs(channels: tuple[AirChannel, ...]) -> Iterator[_Pair]:

@@ -6,6 +6,9 @@ from dataclasses import astuple, dataclass
 _APPEND = """INSERT INTO alarm_event
     (at_ms, recorded_at_ms, alarm_key, occurrence, event, value, limit_value, reason)
     VALUES (?, ?, ?, ?, ?, ?, ?, ?) RETURNING event_id"""
+FOUND_AFTERWARDS = "found afterwards"
+"""Stands for `raised` where nobody was told before it was over; `at_ms` is when it began, `value` the worst."""
+
 _NEWEST = """SELECT at_ms, recorded_at_ms, alarm_key, occurrence, event, value, limit_value, reason
     FROM alarm_event ORDER BY event_id DESC LIMIT ?"""
 

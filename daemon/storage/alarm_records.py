@@ -122,6 +122,16 @@ def acknowledged_ms(conn: sqlite3.Connection, since_ms: int) -> dict[str, int]:
     )
 
 
+def acknowledgements(conn: sqlite3.Connection, from_ms: int, to_ms: int) -> list[AlarmRecord]:
+    """Give the acknowledgements that were taken from a moment up to another, the oldest first."""
+    rows = conn.execute(
+        f"SELECT {_COLUMNS} FROM alarm_record WHERE at_ms >= ? AND at_ms < ? AND event = 'acknowledge' AND accepted"  # noqa: S608
+        " ORDER BY at_ms, record_id",
+        (from_ms, to_ms),
+    )
+    return [_record(*row) for row in rows]
+
+
 def _record(*row: object) -> AlarmRecord:
     found = AlarmRecord(*row)  # type: ignore[arg-type]
     return found._replace(annunciated=bool(found.annunciated), accepted=bool(found.accepted))

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
+from daemon.storage.chain import begin_chain
 from daemon.storage.errors import JournalError, is_locked
 from daemon.storage.migrations import migrate, refuse_unusable
 
@@ -53,6 +54,7 @@ def open_writer(path: Path, busy_timeout_s: float, bare: Connect) -> sqlite3.Con
         # Without this, REPLACE would remove rows past the triggers that refuse removal.
         conn.execute("PRAGMA recursive_triggers = ON")
         migrate(conn, str(path))
+        begin_chain(conn)
     except BaseException:
         conn.close()
         raise

@@ -2,7 +2,7 @@
 
 import json
 import sqlite3
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import asdict, replace
 from typing import Any
 
@@ -90,6 +90,21 @@ def of_round(conn: sqlite3.Connection, round_number: int) -> dict[str, list[Find
         each = _finding(row)
         found.setdefault(each.entry.box, []).append(each)
     return found
+
+
+def newest(conn: sqlite3.Connection, round_numbers: Collection[int]) -> int:
+    """Give the number of the newest entry of these rounds; 0 where there is none."""
+    sql = "SELECT coalesce(max(finding_id), 0) FROM box_finding WHERE round_id = ?"
+    return max((int(conn.execute(sql, (each,)).fetchone()[0]) for each in round_numbers), default=0)
+
+
+def of_clutch(conn: sqlite3.Connection, clutch_id: int, incubator: str, from_ms: int, until_ms: int) -> list[Finding]:
+    """Give the entries about a clutch in the rounds of an incubator that touch a span."""
+    sql = (
+        f"{_READ} WHERE clutch_id = ? AND round_id IN (SELECT round_id FROM round WHERE incubator = ?"  # noqa: S608
+        " AND started_ms <= ? AND (ended_ms IS NULL OR ended_ms >= ?)) ORDER BY finding_id"
+    )
+    return [_finding(row) for row in conn.execute(sql, (clutch_id, incubator, until_ms, from_ms))]
 
 
 def of_box(conn: sqlite3.Connection, round_number: int, box: str) -> list[Finding]:

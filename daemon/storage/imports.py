@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
+from daemon.storage.chain import seal_all
 from daemon.storage.connections import Connect, connect, open_writer
 from daemon.storage.errors import explained
 from daemon.storage.samples import channel_ids
@@ -148,6 +149,7 @@ def _take_over(conn: sqlite3.Connection, every: Sequence[Series], received_at_ms
         new = conn.total_changes - before_changes
         if new:
             _mark(conn, new)
+        seal_all(conn)
         conn.execute("COMMIT")
     except BaseException:
         if conn.in_transaction:

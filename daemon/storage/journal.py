@@ -10,6 +10,7 @@ from queue import SimpleQueue
 from types import TracebackType
 from typing import Any, Self, TypeVar
 
+from daemon.storage.chain import seal_all
 from daemon.storage.connections import Connect, connect, open_reader, open_writer
 from daemon.storage.errors import JournalClosedError, JournalError, explained, is_locked
 
@@ -154,6 +155,7 @@ class Journal:
             conn.execute("BEGIN IMMEDIATE")
             try:
                 result = work(conn)
+                seal_all(conn)
                 conn.execute("COMMIT")
             except BaseException:
                 self._roll_back(conn)

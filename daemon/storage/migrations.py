@@ -18,6 +18,7 @@ from daemon.storage.schema_findings import FINDINGS
 from daemon.storage.schema_incidents import INCIDENTS
 from daemon.storage.schema_indexes import INDEXES
 from daemon.storage.schema_late import LATE
+from daemon.storage.schema_mirror import MIRROR
 from daemon.storage.schema_rollups import ROLLUPS
 from daemon.storage.schema_work import WORK
 
@@ -52,6 +53,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(15, "incidents", INCIDENTS),
     Migration(16, "backups", BACKUPS),
     Migration(17, "late readings", LATE),
+    Migration(18, "mirror", MIRROR),
 )
 
 

@@ -188,6 +188,15 @@ def newest_good_of(conn: sqlite3.Connection, channel: str) -> StoredReading | No
     return None if row is None else StoredReading(*row)
 
 
+def first_ms(conn: sqlite3.Connection) -> int | None:
+    """Give the earliest time of all readings; None where there is none. UTC ms."""
+    # The first of each channel by the index; the first of all at once would be a walk through every reading.
+    (found,) = conn.execute(
+        "SELECT min((SELECT min(measured_at_ms) FROM sample WHERE sample.channel_id = channel.channel_id)) FROM channel"
+    ).fetchone()
+    return None if found is None else int(found)
+
+
 def count(conn: sqlite3.Connection) -> int:
     """Give the number of stored readings. Sequence numbers have no gaps, so the last one is the number."""
     (last,) = conn.execute("SELECT coalesce(max(seq), 0) FROM sample").fetchone()

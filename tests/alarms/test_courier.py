@@ -16,6 +16,7 @@ from daemon.alarms.webhook import WebhookChannel
 from daemon.clock import AcceleratedClock
 from daemon.storage.journal import Journal
 from tests.alarms.outboxes import NOW_MS, all_text, put, rows, running, wait_for_attempts, wait_for_state
+from tests.support.journals import new_journal
 from tests.support.receiver import Answer, Manner, Receiver
 from tests.support.secrets import assert_no_secret, secrets_of
 
@@ -26,7 +27,7 @@ IDS = "clutchwarden-message-id"
 
 @pytest.fixture
 def journal(tmp_path: Path) -> Iterator[Journal]:
-    with Journal.open(tmp_path / "journal.sqlite3") as opened:
+    with new_journal(tmp_path / "journal.sqlite3") as opened:
         yield opened
 
 
@@ -100,11 +101,11 @@ def test_what_the_outbox_says_is_delivered_is_never_sent_again(journal: Journal,
 
 def test_attempts_and_the_next_time_survive_a_restart(tmp_path: Path, receiver: Receiver) -> None:
     receiver.answer_with(Answer(503))
-    with Journal.open(tmp_path / "j.sqlite3") as journal:
+    with new_journal(tmp_path / "j.sqlite3") as journal:
         put(journal, "m")
         with running(courier(journal, ada=hook(receiver))):
             wait_for_attempts(journal, "m", 1)
-    with Journal.open(tmp_path / "j.sqlite3") as journal:
+    with new_journal(tmp_path / "j.sqlite3") as journal:
         assert rows(journal)["m"][:3] == ("waiting", 1, NOW_MS + 5_000)
         put(journal, "other")
         with running(courier(journal, lambda: NOW_MS + 4_999, ada=hook(receiver))):

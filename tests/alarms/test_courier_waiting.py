@@ -14,12 +14,13 @@ from daemon.alarms.delivery import Delivered, OutgoingMessage, SendResult, TryAg
 from daemon.storage import outbox
 from daemon.storage.journal import Journal, JournalError
 from tests.alarms.outboxes import NOW_MS, put, rows, running, wait_for_state
+from tests.support.journals import new_journal
 from tests.support.processes import wait_until
 
 
 @pytest.fixture
 def journal(tmp_path: Path) -> Iterator[Journal]:
-    with Journal.open(tmp_path / "journal.sqlite3") as opened:
+    with new_journal(tmp_path / "journal.sqlite3") as opened:
         yield opened
 
 

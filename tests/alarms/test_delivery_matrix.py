@@ -24,6 +24,7 @@ from daemon.storage import outbox
 from daemon.storage.journal import Journal
 from tests.alarms.outboxes import NOW_MS, Row, put, rows, running, wait_for_attempts, wait_for_state
 from tests.conftest import require
+from tests.support.journals import new_journal
 from tests.support.processes import free_port
 from tests.support.receiver import Answer, Manner, Receiver
 
@@ -49,7 +50,7 @@ def clock() -> Clock:
 
 @pytest.fixture
 def journal(tmp_path: Path) -> Iterator[Journal]:
-    with Journal.open(tmp_path / "journal.sqlite3") as opened:
+    with new_journal(tmp_path / "journal.sqlite3") as opened:
         yield opened
 
 

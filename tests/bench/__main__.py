@@ -4,7 +4,7 @@ import os
 import tempfile
 from pathlib import Path
 
-from tests.bench import big_site, pages, phones
+from tests.bench import backup, big_site, mirror, pages, phones, report, review, spool, verify
 from tests.bench.heat import season_ratio
 from tests.bench.ingest import ingest_ratio
 from tests.bench.journal import append_ratio
@@ -16,6 +16,7 @@ def main() -> None:
     """Measure and print."""
     print(f"journal append / bare executemany: {append_ratio():.2f} (goal at least 0.6)")
     print(f"heat of a season / numpy.trapezoid: {season_ratio():.2f} times as long (goal at most 1.5)")
+    print(spool.line_of(spool.spool_cost()))
     cost = update_cost()
     print(
         f"a new reading, heat of 60 clutches: {cost.late_us:.0f} µs on day 120 (goal at most 50), "
@@ -28,7 +29,25 @@ def main() -> None:
         f"confirmed condition to receiver, 64 probes at 1 Hz: 95 of 100 within {latency.p95_s:.2f} s (goal 2), "
         f"99 within {latency.p99_s:.2f} s (goal 5), longest {latency.longest_s:.2f} s"
     )
+    _backup()
+    _mirror()
     _pages()
+    with tempfile.TemporaryDirectory() as name:
+        print(report.line_of(report.report_cost(Path(name) / "month")))
+
+
+def _backup() -> None:
+    with tempfile.TemporaryDirectory() as name:
+        found = backup.measure(Path(name), backup.BYTES)
+    print(
+        f"a backup of 1 GB takes {found['backup_s_per_gb']:.0f} s (goal at most 30), and ingest keeps "
+        f"{found['ratio']:.2f} of its rate meanwhile (goal at least 0.8); load of this machine {found['load']:.1f}"
+    )
+
+
+def _mirror() -> None:
+    with tempfile.TemporaryDirectory() as name:
+        print(mirror.line_of(mirror.mirror_cost(Path(name))))
 
 
 def _pages() -> None:
@@ -41,6 +60,8 @@ def _pages() -> None:
             print(line)
         print(pages.ratio_line(pages.year_ratio(folder)))
         print(phones.line_of(phones.phone_cost(folder)))
+        print(verify.line_of(verify.verify_cost(folder)))
+        print(review.line_of(review.review_cost(folder)))
 
 
 if __name__ == "__main__":

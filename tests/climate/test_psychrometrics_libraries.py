@@ -8,7 +8,6 @@ import random
 
 import psychrolib
 import pytest
-from CoolProp.CoolProp import HAPropsSI, PropsSI
 
 from daemon.climate.psychrometrics import (
     absolute_humidity_g_m3,
@@ -30,6 +29,8 @@ def random_air(lowest_humidity_pct: float = 30) -> list[tuple[float, float]]:
 
 
 def test_saturation_pressure_is_that_of_another_coding_of_the_same_release() -> None:
+    from CoolProp.CoolProp import PropsSI  # large: only in the process that runs this
+
     # CoolProp carries IAPWS-IF97 as a separate back end; the same equations, so only rounding may differ.
     generator = random.Random(SEED)
     for _ in range(POINTS):
@@ -39,6 +40,8 @@ def test_saturation_pressure_is_that_of_another_coding_of_the_same_release() -> 
 
 
 def test_dew_point_is_within_2_mk_of_iapws_95() -> None:
+    from CoolProp.CoolProp import PropsSI
+
     # CoolProp's Water is IAPWS-95, the scientific formulation; its own pressure and its own inverse.
     air = random_air()
     assert len(air) > POINTS * 0.95
@@ -49,6 +52,8 @@ def test_dew_point_is_within_2_mk_of_iapws_95() -> None:
 
 
 def test_dew_point_is_within_12_mk_of_real_moist_air() -> None:
+    from CoolProp.CoolProp import HAPropsSI
+
     # HAPropsSI treats air and vapour as real gases at 101 325 Pa. What we leave out (the enhancement factor) is worth
     # at most 0.0103 K here, in the dry hot corner; 0.002 K more for the saturation line.
     for temperature_c, humidity_pct in random_air():
@@ -57,6 +62,8 @@ def test_dew_point_is_within_12_mk_of_real_moist_air() -> None:
 
 
 def test_absolute_humidity_is_within_0_6_percent_of_real_moist_air() -> None:
+    from CoolProp.CoolProp import HAPropsSI
+
     # The enhancement factor (1.004 to 1.005) and nothing else: ours must be the lower one.
     for temperature_c, humidity_pct in random_air():
         state = ("T", temperature_c + 273.15, "R", humidity_pct / 100, "P", 101_325)

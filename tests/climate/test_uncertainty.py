@@ -6,7 +6,6 @@ from itertools import product
 
 import numpy as np
 import pytest
-from CoolProp.CoolProp import PropsSI
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -62,6 +61,8 @@ def test_slopes_and_uncertainty_of_the_dew_point_agree_with_the_table(row: dict[
 
 @pytest.mark.parametrize("row", ROWS, ids=row_id)
 def test_slopes_are_those_of_the_saturation_line_of_iapws_95(row: dict[str, str]) -> None:
+    from CoolProp.CoolProp import PropsSI  # large: only in the process that runs this
+
     # With s = d ln e / dT along the saturation line, dTd/dT = s(T)/s(Td) and dTd/dRH = 1/(RH s(Td)); s analytically
     # by CoolProp from IAPWS-95. IAPWS-IF97 differs by 0.007 % in e at most, and by less than 0.05 % in its slope.
     def log_slope(temperature_c: float) -> float:

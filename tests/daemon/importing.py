@@ -9,9 +9,9 @@ from typer.testing import CliRunner, Result
 
 from daemon.commands import import_
 from daemon.storage import samples
-from daemon.storage.journal import Journal
 from daemon.storage.samples import StoredReading
 from tests.support.household import write_site
+from tests.support.journals import new_journal
 
 APP = typer.Typer()
 APP.command()(import_.import_record)
@@ -52,7 +52,7 @@ class Site:
     def rows(self) -> list[StoredReading]:
         if not self.journal_path.exists():
             return []
-        with Journal.open(self.journal_path) as journal, journal.read() as conn:
+        with new_journal(self.journal_path) as journal, journal.read() as conn:
             return samples.after(conn, 0, 10**7)
 
     def series(self, channel: str = AIR) -> list[tuple[int, float]]:

@@ -11,14 +11,14 @@ from pathlib import Path
 import pytest
 
 from daemon.alarms.delivery import MessageKind
-from daemon.storage.journal import Journal
 from tests.daemon.cabinets import CABINETS, START_MS, Cabinets
 from tests.support.household import MINUTE_MS
+from tests.support.journals import new_journal
 
 
 @pytest.fixture
 def cabinets(tmp_path: Path) -> Iterator[Cabinets]:
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         yield Cabinets(journal, tmp_path / "site")
 
 

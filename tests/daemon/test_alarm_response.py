@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from daemon.storage.journal import Journal
 from tests.daemon.cabinets import CABINETS, Cabinets
+from tests.support.journals import new_journal
 
 FROM_C, TO_C, LIMIT_C = 28.5, 33.0, 30.0
 PROBE_MIN, ON_DELAY_MIN, EVERY_MIN = 5.0, 5.0, 0.5
@@ -35,7 +35,7 @@ def passes_min(damping_min: float) -> float:
 
 @pytest.mark.parametrize("damping_min", [0, 4, 10])
 def test_the_delay_is_that_of_the_probe_the_damping_and_the_on_delay(tmp_path: Path, damping_min: float) -> None:
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         cabinets = Cabinets(journal, tmp_path / "site", damping_min)
         for _ in range(120):
             cabinets.read([FROM_C] * CABINETS, EVERY_MIN * 60)

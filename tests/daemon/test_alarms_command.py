@@ -10,9 +10,9 @@ from typer.testing import CliRunner, Result
 from daemon import cli
 from daemon.alarm_measures import window_from
 from daemon.clock import as_datetime
-from daemon.storage.journal import Journal
 from tests.daemon.test_desk import HIGH, SECOND_PERSON, Room
 from tests.support.household import MINUTE_MS, write_site
+from tests.support.journals import new_journal
 
 
 class Bench:
@@ -20,7 +20,7 @@ class Bench:
 
     def __init__(self, folder: Path) -> None:
         self.folder = write_site(folder / "site", 1883, "http://127.0.0.1:9/phone", extra=SECOND_PERSON)
-        with Journal.open(self.folder / "data" / "journal.sqlite3") as journal:
+        with new_journal(self.folder / "data" / "journal.sqlite3") as journal:
             self.room = Room(journal, self.folder)
             self.room.minutes(5, 28.0)
             self.room.minutes(30, 31.0)

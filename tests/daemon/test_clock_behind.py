@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from daemon.alarms.events import Reset
-from daemon.storage.journal import Journal
 from tests.daemon.changing import AIR, GOOD_C, LETHAL, LETHAL_C, NO_DATA, Changing
 from tests.support.household import DAY_MS, MINUTE_MS
+from tests.support.journals import new_journal
 
 OK = {AIR: GOOD_C}
 HOT = {AIR: LETHAL_C}
@@ -20,7 +20,7 @@ RH = "north-air/rh"
 
 @pytest.fixture
 def house(tmp_path: Path) -> Iterator[Changing]:
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         yield Changing(journal, tmp_path / "site")
 
 

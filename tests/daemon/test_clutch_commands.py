@@ -92,9 +92,15 @@ def test_a_clutch_entered_wrongly_is_mended_or_withdrawn_and_its_box_is_free_aga
     assert "Nothing to change" in typed.refused("edit", "Juniper")
     assert "takes yes, no or species" in typed.refused("edit", "Juniper", "--venomous", "maybe")
     assert "was entered by mistake" in typed.told("withdraw", "Juniper")
-    assert typed.listed("--all") == []
+    assert (typed.listed(), [each["label"] for each in typed.listed("--all")]) == ([], ["Juniper"])
     typed.add("Juniper", "north/upper/N1")
     assert typed.told("show", "Juniper", "--number", "1").count("withdrawn") == 1
+    # It is not listed, unless all is asked for; the eggs of it are counted still.
+    assert 1 not in [each["number"] for each in typed.listed()]
+    [gone] = [each for each in typed.listed("--all") if each["number"] == 1]
+    assert gone["withdrawn_at_ms"] is not None
+    assert gone["eggs"]["total"] == gone["egg_count"]  # type: ignore[index]
+    assert "withdrawn" in typed.told("list", "--all")
 
 
 def test_two_clutches_swap_places(typed: Typed) -> None:

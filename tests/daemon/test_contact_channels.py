@@ -8,9 +8,9 @@ from typer.testing import CliRunner
 
 from config.words import Quantity
 from daemon import cli
-from daemon.storage.journal import Journal
 from tests.daemon.kept import AIR, START_MS, Kept, at, in_box
 from tests.support.household import MINUTE_MS, a_clutch, write_site
+from tests.support.journals import new_journal
 
 DOOR = """
 [[probe]]
@@ -49,7 +49,7 @@ def site(tmp_path: Path) -> Path:
 
 @pytest.fixture
 def kept(tmp_path: Path, site: Path) -> Iterator[Kept]:
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         yield Kept(journal, site)
 
 
@@ -77,7 +77,7 @@ def test_clutches_of_two_shelves_do_not_quarrel_because_their_incubator_has_a_do
         for zone in ("warm", "cool")
     )
     site = write_site(tmp_path / "two", 1883, extra=shelves + DOOR.format("south"))
-    with Journal.open(tmp_path / "two.sqlite3") as journal:
+    with new_journal(tmp_path / "two.sqlite3") as journal:
         kept = Kept(journal, site)
         kept.enter(in_box("Warm", "python-regius", "south/warm/warm1"))
         kept.enter(in_box("Cool", "correlophus-ciliatus", "south/cool/cool1"))

@@ -20,6 +20,7 @@ from daemon.storage.outbox import OutboxMessage
 from daemon.storage.trials import Trial
 from daemon.undelivered import dead_contacts, try_what_failed
 from tests.support.household import SITE
+from tests.support.journals import new_journal
 
 NOW_MS = 1_780_000_000_000
 DAY_MS, HOUR_MS = 86_400_000, 3_600_000
@@ -73,7 +74,7 @@ class House:
 
 @pytest.fixture
 def house(tmp_path: Path) -> Iterator[House]:
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         yield House(tmp_path, journal)
 
 

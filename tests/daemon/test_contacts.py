@@ -9,8 +9,8 @@ from typer.testing import CliRunner, Result
 
 from daemon import cli
 from daemon.storage import deliveries
-from daemon.storage.journal import Journal
 from tests.support.household import write_site
+from tests.support.journals import new_journal
 from tests.support.processes import free_port
 from tests.support.receiver import Answer, Manner, Receiver
 from tests.support.standard_webhooks import Verifier
@@ -156,9 +156,9 @@ def test_what_was_accepted_ends_what_the_journal_holds_against_a_contact(tmp_pat
     site = site_of(
         tmp_path / "site", ("ana", contact(receiver.url("/1"))), ("ben", contact(f"http://127.0.0.1:{free_port()}/"))
     )
-    with Journal.open(site / "data" / "journal.sqlite3") as journal:
+    with new_journal(site / "data" / "journal.sqlite3") as journal:
         for one in ("ana/0", "ben/0"):
             journal.write(lambda conn, one=one: deliveries.note_failed(conn, one, 1, "it is gone", gone=True))  # type: ignore[misc]
     call("test", "--site", site)
-    with Journal.open(site / "data" / "journal.sqlite3") as journal, journal.read() as conn:
+    with new_journal(site / "data" / "journal.sqlite3") as journal, journal.read() as conn:
         assert [row[0] for row in conn.execute("SELECT contact FROM contact_failing")] == ["ben/0"]

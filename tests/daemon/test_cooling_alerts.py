@@ -10,13 +10,14 @@ import pytest
 from daemon.storage.journal import Journal
 from tests.daemon.cooled import AIR, HUMIDITY, ROOM, START_MS, Cooled
 from tests.support.household import MINUTE_MS
+from tests.support.journals import new_journal
 
 TAU_H = 6.0
 
 
 @pytest.fixture
 def journal(tmp_path: Path) -> Iterator[Journal]:
-    with Journal.open(tmp_path / "journal.sqlite3") as opened:
+    with new_journal(tmp_path / "journal.sqlite3") as opened:
         yield opened
 
 
@@ -158,7 +159,7 @@ def test_the_end_of_the_cold_needs_no_forecast(house: Cooled) -> None:
 def test_an_alert_that_is_written_again_says_the_same_though_more_was_learned(house: Cooled, tmp_path: Path) -> None:
     cooling(house, 150)
     first = raised(house)
-    with Journal.open(tmp_path / "again.sqlite3") as journal:
+    with new_journal(tmp_path / "again.sqlite3") as journal:
         again = Cooled(journal, tmp_path / "again")
         again.enter()
         again.know(TAU_H, 0.3)

@@ -15,6 +15,7 @@ from sensors.calibration_line import Line, Point
 from tests.daemon.cooled import AIR, ROOM, ROOM_PROBE, START_MS, Cooled
 from tests.support.cabinet import Night, cabinet, outages, watched
 from tests.support.household import DAY_MS
+from tests.support.journals import new_journal
 
 DAYS = 5
 HOUR_MS = 3_600_000
@@ -29,7 +30,7 @@ def night() -> Night:
 
 @pytest.fixture
 def journal(tmp_path: Path) -> Iterator[Journal]:
-    with Journal.open(tmp_path / "journal.sqlite3") as opened:
+    with new_journal(tmp_path / "journal.sqlite3") as opened:
         yield opened
 
 
@@ -59,7 +60,7 @@ def test_learning_by_the_hour_ends_in_the_same_curves_as_learning_at_once(house:
     for hour in range(72):
         house.put_night(night(), (hour, hour + 1))
         house.learner.run()
-    with Journal.open(tmp_path / "other.sqlite3") as other:
+    with new_journal(tmp_path / "other.sqlite3") as other:
         at_once = Cooled(other, tmp_path / "other")
         at_once.put_night(night(), (0, 72))
         at_once.learner.run()
@@ -83,7 +84,7 @@ def test_a_room_that_is_only_stated_is_used_and_leaves_more_open(journal: Journa
     stated = Cooled(journal, tmp_path / "site", "")
     stated.put_night(night(), (0, DAYS * 24), room=False)
     stated.learner.run()
-    with Journal.open(tmp_path / "other.sqlite3") as other:
+    with new_journal(tmp_path / "other.sqlite3") as other:
         measured = Cooled(other, tmp_path / "other")
         measured.put_night(night(), (0, DAYS * 24))
         measured.learner.run()

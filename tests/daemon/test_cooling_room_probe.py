@@ -9,15 +9,15 @@ from typer.testing import CliRunner
 from config.site import load_site
 from config.words import Priority
 from daemon.cli import app
-from daemon.storage.journal import Journal
 from sensors.simulation.world import history
 from tests.daemon.cooled import AIR, HUMIDITY, ROOM, ROOM_PROBE, START_MS, Cooled
 from tests.support.household import MINUTE_MS, write_site
+from tests.support.journals import new_journal
 
 
 @pytest.fixture
 def house(tmp_path: Path) -> Iterator[Cooled]:
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         yield Cooled(journal, tmp_path / "site")
 
 

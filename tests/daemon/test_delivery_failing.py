@@ -16,12 +16,12 @@ from daemon.commands.site_folder import read_site
 from daemon.evaluate import Evaluator
 from daemon.standing_sources.delivery import DeliverySource
 from daemon.storage import alarm_log, deliveries
-from daemon.storage.journal import Journal
 from daemon.undelivered import dead_contacts, try_what_failed
 from sensors.decoder import Decoder
 from tests.alarms.outboxes import put, rows
 from tests.support.called import SECOND_PERSON
 from tests.support.household import MINUTE_MS, write_site
+from tests.support.journals import new_journal
 from tests.support.receiver import Answer, Receiver
 
 START_MS = 1_780_000_000_000
@@ -36,7 +36,7 @@ class House:
         self._whole = site
         self.url = url
         self.now_ms = START_MS
-        self.journal = Journal.open(folder / "journal.sqlite3")
+        self.journal = new_journal(folder / "journal.sqlite3")
         self.restart()
 
     def restart(self) -> None:

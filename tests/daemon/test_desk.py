@@ -19,6 +19,7 @@ from daemon.storage.journal import Journal
 from sensors.decoder import Decoder
 from sensors.reading import Reading
 from tests.support.household import DAY_MS, MINUTE_MS, a_clutch, write_site
+from tests.support.journals import new_journal
 
 START_MS = 1_780_000_000_000
 AIR = "north-air/air"
@@ -100,7 +101,7 @@ class Room:
 @pytest.fixture
 def room(tmp_path: Path) -> Iterator[Room]:
     folder = write_site(tmp_path / "site", 1883, "http://127.0.0.1:9/phone", extra=SECOND_PERSON)
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         yield Room(journal, folder)
 
 
@@ -237,7 +238,7 @@ def test_an_alarm_of_a_place_that_is_gone_from_the_site_is_over_and_stops_nothin
 def test_a_restart_at_any_point_gives_the_same_messages_and_states(seed: int) -> None:
     def run(*, restarts: bool) -> tuple[list[str], list[tuple[str, str, str]]]:
         chance, cuts = random.Random(seed), random.Random(seed + 1)
-        with tempfile.TemporaryDirectory() as where, Journal.open(Path(where) / "j.sqlite3") as journal:
+        with tempfile.TemporaryDirectory() as where, new_journal(Path(where) / "j.sqlite3") as journal:
             folder = write_site(Path(where) / "site", 1883, "http://127.0.0.1:9/phone", extra=SECOND_PERSON)
             house = Room(journal, folder)
             told: list[str] = []

@@ -7,7 +7,6 @@ import pytest
 
 from daemon.alarms.events import Reset
 from daemon.clutches import register
-from daemon.storage.journal import Journal
 from tests.daemon.changing import (
     AIR,
     BOX_PROBE,
@@ -18,6 +17,7 @@ from tests.daemon.changing import (
     SOUTH,
     Changing,
 )
+from tests.support.journals import new_journal
 
 OK = {AIR: GOOD_C}
 HOT = {AIR: LETHAL_C}
@@ -28,7 +28,7 @@ IN_BOX = BOX_PROBE.format(place="north/upper/N2")
 
 @pytest.fixture
 def house(tmp_path: Path) -> Iterator[Changing]:
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         yield Changing(journal, tmp_path / "site")
 
 

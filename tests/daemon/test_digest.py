@@ -13,6 +13,8 @@ from daemon.alarms.events import Shelve
 from daemon.clutches import register
 from daemon.digest import DigestReader, DigestWriter
 from daemon.overview import Overview
+from daemon.review.values import Cause, Incident, Span
+from daemon.storage import incidents
 from daemon.storage.journal import JournalError
 from tests.support.household import DAY_MS, MINUTE_MS, a_clutch
 from tests.support.lettered import (
@@ -252,3 +254,14 @@ def test_its_thread_looks_by_itself_and_ends(house: LetteredHouse) -> None:
     finally:
         letters.stop()
     assert not letters.alive
+
+
+def test_a_review_that_has_waited_for_three_days_is_named(house: LetteredHouse) -> None:
+    """No alarm and no call: one line, from three days after the end of an incident to its outcome."""
+    gap = Incident(0, Span(DUE_MS - 4 * DAY_MS, DUE_MS - 3 * DAY_MS), (), Cause.PROBE_SILENT, (), (), "a gap")
+    number = house.journal.write(lambda conn: incidents.put(conn, gap, DUE_MS))
+    assert house.at(DUE)
+    assert f"Reviews:\n1 incident waits for a review: {number} (A probe fell silent, Sun 24 May" in body(house)
+    house.journal.write(lambda conn: incidents.add_note(conn, number, DUE_MS, "ana", "outcome", "all well"))
+    assert house.at("2026-05-29T07:30")
+    assert "Reviews:" not in body(house)

@@ -23,6 +23,7 @@ from sensors.reading import Reading
 from tests.daemon.evaluated import AIR, START_MS, House, evaluator, house_of
 from tests.daemon.watched import damp
 from tests.support.household import DAY_MS, a_clutch, write_site
+from tests.support.journals import new_journal
 
 
 @pytest.fixture(scope="module")
@@ -32,7 +33,7 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> House:
 
 @pytest.fixture
 def journal(tmp_path: Path) -> Iterator[Journal]:
-    with Journal.open(tmp_path / "journal.sqlite3") as opened:
+    with new_journal(tmp_path / "journal.sqlite3") as opened:
         yield opened
 
 
@@ -74,7 +75,7 @@ def result_of(journal: Journal) -> Result:
 
 def run(house: House, readings: Sequence[Reading], cuts: Sequence[int], *, restart: bool) -> Result:
     """Store and evaluate the readings in the parts between the cuts, with or without a restart at each cut."""
-    with tempfile.TemporaryDirectory() as folder, Journal.open(Path(folder) / "journal.sqlite3") as journal:
+    with tempfile.TemporaryDirectory() as folder, new_journal(Path(folder) / "journal.sqlite3") as journal:
         journal.write(lambda conn: register.add_clutch(conn, a_clutch(START_MS - DAY_MS), "test", START_MS))
         ids = journal.write(lambda conn: samples.channel_ids(conn, house.channels.values()))
         present = evaluator(house, journal)

@@ -18,6 +18,7 @@ from sensors.reading import Reading
 from tests.daemon.evaluated import AIR, HOUR_MS, START_MS, House, evaluator, house_of
 from tests.daemon.watched import damp
 from tests.support.household import MINUTE_MS, a_clutch, write_site
+from tests.support.journals import new_journal
 
 
 @pytest.fixture(scope="module")
@@ -27,7 +28,7 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> House:
 
 @pytest.fixture
 def journal(tmp_path: Path) -> Iterator[Journal]:
-    with Journal.open(tmp_path / "journal.sqlite3") as opened:
+    with new_journal(tmp_path / "journal.sqlite3") as opened:
         yield opened
 
 

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from daemon.storage.journal import Journal
 from tests.daemon.changing import AIR, GOOD_C, LETHAL, LETHAL_C, SOUTH, Changing
+from tests.support.journals import new_journal
 
 OK = {AIR: GOOD_C}
 HOT = {AIR: LETHAL_C}
@@ -14,7 +14,7 @@ HOT = {AIR: LETHAL_C}
 
 @pytest.fixture
 def house(tmp_path: Path) -> Iterator[Changing]:
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         yield Changing(journal, tmp_path / "site")
 
 

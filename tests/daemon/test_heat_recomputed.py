@@ -14,12 +14,12 @@ from daemon.heat_course import HeatCourse
 from daemon.heat_ledger import heat_over, heat_rule
 from daemon.heat_now import HeatReader
 from daemon.storage import alarm_log, calibrations
-from daemon.storage.journal import Journal
 from daemon.thermometers import AirChannels
 from sensors.reading import Reading
 from tests.daemon.kept import AIR, HOUR_MS, SOUTH, START_MS, Kept, at, steady
 from tests.daemon.test_calibrate_applied import enter, shift
 from tests.support.household import DAY_MS, MINUTE_MS, a_clutch, write_site
+from tests.support.journals import new_journal
 
 BRIDGE_MS = 1_800_000
 BOX_IN_NORTH = """
@@ -75,7 +75,7 @@ def test_heat_kept_up_equals_heat_from_the_raw_readings_whatever_came_when(seed:
     now_ms = START_MS + 3 * DAY_MS
     with tempfile.TemporaryDirectory() as folder:
         site = write_site(Path(folder) / "site", 1883, extra=SOUTH + BOX_IN_NORTH)
-        with Journal.open(Path(folder) / "journal.sqlite3") as journal:
+        with new_journal(Path(folder) / "journal.sqlite3") as journal:
             kept = Kept(journal, site)
             clutch = kept.enter(a_clutch(START_MS))
             moved = 0

@@ -14,10 +14,10 @@ from daemon.clutches import corrections, register
 from daemon.heat_course import HeatCourse
 from daemon.heat_ledger import heat_over, heat_rule
 from daemon.heat_now import HeatReader
-from daemon.storage.journal import Journal
 from daemon.thermometers import AirChannels
 from tests.daemon.kept import AIR, BOX, HOUR_MS, SOUTH, START_MS, Kept, steady
 from tests.support.household import DAY_MS, a_clutch, write_site
+from tests.support.journals import new_journal
 
 NOW_MS = START_MS + 2 * DAY_MS
 N1 = "north/upper/N1"
@@ -25,7 +25,7 @@ N1 = "north/upper/N1"
 
 @pytest.fixture
 def kept(tmp_path: Path) -> Iterator[Kept]:
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         house = Kept(journal, write_site(tmp_path / "two", 1883, extra=SOUTH))
         house.put(steady(AIR, 28.2, START_MS, NOW_MS))
         house.put(steady("box-s1/air", 26.2, START_MS, NOW_MS))

@@ -17,11 +17,11 @@ from daemon.alarms.events import Shelve
 from daemon.alerts import AlertWriter
 from daemon.desk_messages import DeskMessages
 from daemon.occupancy import Occupancy
-from daemon.storage.journal import Journal
 from tests.alarms.machine import START_MS
 from tests.daemon.called import House
 from tests.daemon.changing import AIR, BOX_PROBE, Changing
 from tests.support.called import HIGH, LETHAL, CalledHouse, called_house
+from tests.support.journals import new_journal
 
 TOO_WARM_C, LETHAL_C, GOOD_C = 31.0, 41.0, 28.0
 HELD = f"Held until somebody has looked: clutchwarden alarms reset {LETHAL}."
@@ -95,7 +95,7 @@ BOX = "temperature-high:boxp/air"
 @pytest.fixture
 def warm(tmp_path: Path) -> Iterator[Changing]:
     """A shelf and a box on it that are both too warm."""
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         made = Changing(journal, tmp_path / "site", BOX_PROBE.format(place="north/upper/N1"))
         made.enter()
         made.minutes(5, {AIR: GOOD_C, "boxp/air": GOOD_C})

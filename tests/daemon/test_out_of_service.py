@@ -6,10 +6,10 @@ from pathlib import Path
 import pytest
 
 from daemon.clutches import register
-from daemon.storage.journal import Journal
 from tests.daemon.test_alarms_command import Bench
 from tests.daemon.test_desk import HIGH, START_MS
 from tests.support.household import DAY_MS, MINUTE_MS
+from tests.support.journals import new_journal
 
 WHY = ("--why", "the door is being mended", "--meanwhile", "kim reads the thermometer every hour", "--who", "kim")
 
@@ -20,7 +20,7 @@ def bench(tmp_path: Path) -> Bench:
 
 
 def close_the_clutch(bench: Bench) -> None:
-    with Journal.open(bench.folder / "data" / "journal.sqlite3") as journal:
+    with new_journal(bench.folder / "data" / "journal.sqlite3") as journal:
         [clutch] = journal.write(register.clutches)
         journal.write(
             lambda conn: register.close_clutch(conn, clutch.clutch_id, bench.now_ms, "test", "hatched", bench.now_ms)
@@ -56,7 +56,7 @@ def test_a_date_that_is_past_and_one_that_is_none_are_refused(bench: Bench) -> N
 def test_nobody_is_told_until_it_is_back_in_service_and_then_at_once(bench: Bench) -> None:
     bench.call("out-of-service", HIGH, "--until", "2026-05-29 12:00", *WHY)
     room = bench.room
-    with Journal.open(bench.folder / "data" / "journal.sqlite3") as journal:
+    with new_journal(bench.folder / "data" / "journal.sqlite3") as journal:
         room.journal, room.now_ms = journal, bench.now_ms
         room.restart()
         room.new_messages()
@@ -82,7 +82,7 @@ def test_people_are_reminded_at_the_review_and_more_urgently_a_day_after_it(benc
     """Out of service since 23:02, review at 23:30: one message then to both who were called, and one each day."""
     assert bench.call("out-of-service", HIGH, "--until", "2026-05-28 23:30", *WHY).exit_code == 0
     room = bench.room
-    with Journal.open(bench.folder / "data" / "journal.sqlite3") as journal:
+    with new_journal(bench.folder / "data" / "journal.sqlite3") as journal:
         room.journal, room.now_ms = journal, bench.now_ms
         room.restart()
         room.new_messages()

@@ -16,10 +16,10 @@ from daemon.evaluate import LARGEST_STEP, MOST_TIMES_OVERTAKEN, Evaluator
 from daemon.standing.found import Found
 from daemon.standing_sources.source import Moment
 from daemon.storage import alarm_log, heat, samples
-from daemon.storage.journal import Journal
 from sensors.reading import Reading
 from tests.daemon.changing import AIR, HIGH, Changing
 from tests.support.household import MINUTE_MS
+from tests.support.journals import new_journal
 
 DOOR = "door-open:north"
 TOO_WARM_C = 31.0
@@ -74,7 +74,7 @@ class Watched(Changing):
 
 @pytest.fixture
 def house(tmp_path: Path) -> Iterator[Watched]:
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         made = Watched(journal, tmp_path / "site")
         made.enter()
         yield made

@@ -9,10 +9,10 @@ from config.words import AlarmKind, Priority
 from daemon.alarms.definitions import DEFINITIONS
 from daemon.alarms.room_probe import of_room
 from daemon.overview import ClimateNow, IncubatorNow
-from daemon.storage.journal import Journal
 from tests.daemon.cooled import ROOM_PROBE
 from tests.daemon.kept import AIR, HOUR_MS, SOUTH, START_MS, Kept, at
 from tests.support.household import DAY_MS, MINUTE_MS, a_clutch, write_site
+from tests.support.journals import new_journal
 
 SHELF = "north/upper"
 ROOM, HUMIDITY = "room-air/t", "north-air/rh"
@@ -22,7 +22,7 @@ ROOM, HUMIDITY = "room-air/t", "north-air/rh"
 def housed(tmp_path: Path) -> Iterator[Kept]:
     """The small site with a probe in its room. Its north cabinet states 20 °C of the room and a factor of 0.9."""
     folder = write_site(tmp_path / "site", 1883, "http://127.0.0.1:9/phone", SOUTH + ROOM_PROBE)
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         yield Kept(journal, folder)
 
 

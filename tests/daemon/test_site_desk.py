@@ -14,11 +14,12 @@ from daemon.storage import samples
 from daemon.storage.journal import Journal
 from sensors.reading import ChannelKey
 from tests.daemon.site_desked import ADDRESS, BOX, NOW_MS, TOKEN, Desked, reasons
+from tests.support.journals import new_journal
 
 
 @pytest.fixture
 def journal(tmp_path: Path) -> Iterator[Journal]:
-    with Journal.open(tmp_path / "journal.sqlite3") as opened:
+    with new_journal(tmp_path / "journal.sqlite3") as opened:
         yield opened
 
 

@@ -15,6 +15,7 @@ from sensors.decoder import Decoder
 from tests.conftest import require
 from tests.daemon.test_service import stated
 from tests.support.household import write_site
+from tests.support.journals import new_journal
 from tests.support.mosquitto import Mosquitto
 from tests.support.processes import wait_until
 
@@ -81,7 +82,7 @@ def test_the_daemon_is_let_in_or_says_why_not(
     options: dict[str, object] = {"tls": True}
     if trusted:
         options["ca_file"] = certificates / "ca.pem"
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         link = listener(tmp_path, journal, broker.port, password, **options)
         link.start()
         wait_until(lambda: said in link.state.detail, f"{said}; it said: {link.state.detail}")

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 from daemon.alarms.delivery import MessageKind, as_sent
-from daemon.storage.journal import Journal
 from tests.dashboards.asking import ask
 from tests.support.called import FORM, PUBLIC_URL
+from tests.support.journals import new_journal
 from tests.support.lettered import ON_CALL, TWO_CONTACTS, LetteredHouse, lettered_house, local_ms
 
 NO_DIGEST = "\n[messages]\ndigest = false\n"
@@ -120,7 +120,7 @@ def test_a_contact_that_is_added_after_it_gets_its_own(tmp_path: Path) -> None:
         house.at("2026-11-29T18:00")
     site = tmp_path / "site" / "site.toml"
     site.write_text(site.read_text(encoding="utf-8") + TWO_CONTACTS, encoding="utf-8")
-    with Journal.open(tmp_path / "site" / "data" / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "site" / "data" / "journal.sqlite3") as journal:
         house = LetteredHouse(journal, tmp_path / "site", local_ms("2026-11-30T09:00"))
         assert house.letters.look()
         assert sent_to(house) == {"ana/0": 1, "ben/0": 1, "ben/1": 1}
@@ -183,7 +183,7 @@ def test_it_is_over_where_the_contact_leaves_the_site_file(tmp_path: Path) -> No
     site = tmp_path / "site" / "site.toml"
     text = site.read_text(encoding="utf-8")
     site.write_text(text.replace(TWO_CONTACTS, ""), encoding="utf-8")
-    with Journal.open(tmp_path / "site" / "data" / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "site" / "data" / "journal.sqlite3") as journal:
         house = LetteredHouse(journal, tmp_path / "site", local_ms("2026-11-30T18:05"))
         house.evaluate()
         assert house.unconfirmed() == {"ana/0"}

@@ -15,6 +15,7 @@ from daemon.trial_desk import TrialDesk
 from dashboards.app import create_app
 from dashboards.server import PageServer
 from tests.support.household import write_site
+from tests.support.journals import new_journal
 from tests.support.lettered import TWO_CONTACTS, LetteredHouse, lettered_house, local_ms
 from tests.support.processes import free_port, wait_until
 from tests.support.receiver import Receiver
@@ -33,7 +34,7 @@ def confirm(site: Path, *arguments: str) -> Result:
 
 
 def confirmed(site: Path) -> set[tuple[str, str, str]]:
-    with Journal.open(site / "data" / "journal.sqlite3") as journal, journal.read() as conn:
+    with new_journal(site / "data" / "journal.sqlite3") as journal, journal.read() as conn:
         rows = conn.execute("SELECT contact, who, how FROM trial JOIN trial_confirmed USING (message_id)")
         return set(rows.fetchall())
 
@@ -83,7 +84,7 @@ def test_the_whole_way_from_the_calendar_over_a_receiver_to_a_press(tmp_path: Pa
         folder = write_site(tmp_path / "site", 1883, receiver.url("/ana"))
         with (folder / "settings.toml").open("a", encoding="utf-8") as settings:
             settings.write(f'public_url = "http://127.0.0.1:{port}"\n')
-        with Journal.open(folder / "data" / "journal.sqlite3") as journal:
+        with new_journal(folder / "data" / "journal.sqlite3") as journal:
             house = LetteredHouse(journal, folder, local_ms("2026-11-25T12:00"))
             desk = TrialDesk(journal, house.site, house.clock.now_ms)
             server = PageServer(create_app(house.overview, arrivals=desk), "127.0.0.1", port)

@@ -15,6 +15,7 @@ from daemon.storage.journal import Journal
 from sensors.decoder import Decoder
 from sensors.reading import Reading
 from tests.support.household import DAY_MS, MINUTE_MS, a_clutch, write_site
+from tests.support.journals import new_journal
 
 HOUR_MS = 60 * MINUTE_MS
 NOW_MS = 1_777_896_000_000 // DAY_MS * DAY_MS + 12 * HOUR_MS
@@ -90,5 +91,5 @@ def shelves(folder: Path, *, fahrenheit: bool = False) -> Iterator[Shelves]:
     if fahrenheit:
         text = text.replace('time_zone = "Europe/Madrid"', 'time_zone = "Europe/Madrid"\ntemperature_unit = "F"')
     (site / "site.toml").write_text(text, encoding="utf-8")
-    with Journal.open(site / "data" / "journal.sqlite3") as journal:
+    with new_journal(site / "data" / "journal.sqlite3") as journal:
         yield Shelves(site, journal)

@@ -4,7 +4,6 @@ import math
 from dataclasses import replace
 
 import pytest
-from CoolProp.CoolProp import PropsSI
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -74,6 +73,8 @@ def test_the_salt_whose_figures_are_from_memory_is_only_as_sure_as_its_two_sourc
 
 @pytest.mark.parametrize("at_c", [20, 25, 30, 35])
 def test_a_warmer_probe_reads_lower_by_the_slope_of_the_saturation_line(at_c: float) -> None:
+    from CoolProp.CoolProp import PropsSI  # large: only in the process that runs this
+
     # Second method: d ln p/dT along the saturation line by CoolProp, IAPWS-95. Magnus is within 1 % of it here.
     kelvin = at_c + 273.15
     slope = PropsSI("d(P)/d(T)|sigma", "T", kelvin, "Q", 0, "Water") / PropsSI("P", "T", kelvin, "Q", 0, "Water")

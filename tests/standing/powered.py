@@ -17,6 +17,7 @@ from daemon.thermometers import AirChannels
 from sensors.decoder import Decoder
 from sensors.reading import Reading
 from tests.support.household import a_clutch
+from tests.support.journals import new_journal
 
 START_MS = 1_780_000_000_000
 """2026-05-28 20:26:40 UTC"""
@@ -109,5 +110,5 @@ def powered(folder: Path, without: frozenset[str] = frozenset(), extra: str = ""
     probes = "".join(PROBE.format(*each) for each in PROBES if each[0] not in without)
     (site / "site.toml").write_text(SITE + probes + extra, encoding="utf-8")
     (site / "settings.toml").write_text("", encoding="utf-8")
-    with Journal.open(folder / "journal.sqlite3") as journal:
+    with new_journal(folder / "journal.sqlite3") as journal:
         yield Powered(journal, site)

@@ -16,15 +16,15 @@ from daemon.standing_sources.disagreement import Twins
 from daemon.standing_sources.exposures import Exposures
 from daemon.standing_sources.source import Source
 from daemon.standing_sources.trends import Trends
-from daemon.storage.journal import Journal
 from sensors.decoder import Decoder
 from tests.standing.air_house import AIR, HOUR_MS, START_MS, AirHouse, every
 from tests.support.household import MINUTE_MS
+from tests.support.journals import new_journal
 
 
 @pytest.fixture
 def house(tmp_path: Path) -> Iterator[AirHouse]:
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         yield AirHouse(journal, tmp_path / "site", lambda site, _settings, _profiles: Trends(site))
 
 

@@ -17,11 +17,11 @@ from daemon.standing.found import Found
 from daemon.standing_sources.care import Hatching, Rounds
 from daemon.standing_sources.source import Moment, Source
 from daemon.storage import heat, rounds
-from daemon.storage.journal import Journal
 from daemon.thermometers import AirChannels
 from sensors.reading import Reading
 from tests.daemon.kept import AIR, BOX, SOUTH, Kept, in_box
 from tests.support.household import a_clutch, write_site
+from tests.support.journals import new_journal
 
 MADRID = ZoneInfo("Europe/Madrid")
 NOON_MS = round(datetime(2026, 5, 28, 12, tzinfo=MADRID).timestamp() * 1000)
@@ -34,7 +34,7 @@ round_every_days = 3
 @pytest.fixture
 def kept(tmp_path: Path) -> Iterator[Kept]:
     folder = write_site(tmp_path / "site", 1883, "http://127.0.0.1:9/phone", SOUTH + TIGHT)
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         yield Kept(journal, folder)
 
 

@@ -12,11 +12,11 @@ from daemon.overview import ClimateNow
 from daemon.queries import Queries
 from daemon.standing.condensation import water_on_lid
 from daemon.standing_sources.condensation import Lids
-from daemon.storage.journal import Journal
 from dashboards.standing import water_settles
 from sensors.decoder import Decoder
 from tests.standing.air_house import BOX_AIR, BOX_HUMIDITY, HOUR_MS, LID, SOUTH_BOX, START_MS, AirHouse
 from tests.support.household import MINUTE_MS
+from tests.support.journals import new_journal
 
 DEW_POINT_C = 27.1986
 """Of 30 °C and 85 % (CoolProp 6, IAPWS-95): tests/tables/moist-air-check.csv."""
@@ -24,7 +24,7 @@ DEW_POINT_C = 27.1986
 
 @pytest.fixture
 def house(tmp_path: Path) -> Iterator[AirHouse]:
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         yield AirHouse(journal, tmp_path / "site", lambda site, _settings, _profiles: Lids(site))
 
 

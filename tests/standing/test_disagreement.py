@@ -11,9 +11,9 @@ from daemon.alarms.conditions import Change
 from daemon.standing.disagreement import Probe, disagree, one_for_all, usual_of
 from daemon.standing.found import Found
 from daemon.standing_sources.disagreement import Twins
-from daemon.storage.journal import Journal
 from tests.standing.air_house import AIR, BOX_AIR, HOUR_MS, SOUTH_BOX, START_MS, AirHouse, every
 from tests.support.household import DAY_MS, MINUTE_MS
+from tests.support.journals import new_journal
 
 TOP = """
 [[probe]]
@@ -41,7 +41,7 @@ HOURS = range(WEEK_MS // HOUR_MS)
 
 @pytest.fixture
 def house(tmp_path: Path) -> Iterator[AirHouse]:
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         yield AirHouse(journal, tmp_path / "site", lambda site, _settings, _profiles: Twins(site), TOP)
 
 

@@ -15,10 +15,10 @@ from daemon.development.exposure import judge_course
 from daemon.standing.exposure import exposed_too_long
 from daemon.standing.found import Found
 from daemon.standing_sources.exposures import COUNTS_MS, Exposures
-from daemon.storage.journal import Journal
 from sensors.reading import Quality
 from tests.standing.air_house import AIR, BOX, BOX_AIR, HOUR_MS, SHELF, SOUTH_BOX, START_MS, AirHouse, every
 from tests.support.household import DAY_MS, MINUTE_MS
+from tests.support.journals import new_journal
 
 HOT = ExposureLimit(above_c=33, minutes=60, within_h=24, source="invented")
 COLD = ExposureLimit(below_c=22, minutes=360, within_h=48, source="invented")
@@ -26,7 +26,7 @@ COLD = ExposureLimit(below_c=22, minutes=360, within_h=48, source="invented")
 
 @pytest.fixture
 def house(tmp_path: Path) -> Iterator[AirHouse]:
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         yield AirHouse(
             journal, tmp_path / "site", lambda site, settings, of: Exposures(site, of, settings.heat.longest_bridge_s)
         )

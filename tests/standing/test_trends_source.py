@@ -11,9 +11,9 @@ from daemon.climate.cooling_curves import CoolingCurve
 from daemon.clutches import register
 from daemon.standing_sources.trends import Trends
 from daemon.storage import cooling
-from daemon.storage.journal import Journal
 from tests.standing.air_house import AIR, BOX_AIR, HOUR_MS, START_MS, AirHouse, every
 from tests.support.household import DAY_MS, MINUTE_MS
+from tests.support.journals import new_journal
 
 ROOM = """
 [[probe]]
@@ -29,7 +29,7 @@ END_MS = START_MS + 30 * HOUR_MS
 
 @pytest.fixture
 def house(tmp_path: Path) -> Iterator[AirHouse]:
-    with Journal.open(tmp_path / "journal.sqlite3") as journal:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
         yield AirHouse(journal, tmp_path / "site", lambda site, _settings, _profiles: Trends(site), ROOM)
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from daemon.storage.journal import Journal
+from tests.support.journals import new_journal
 
 
 @pytest.fixture
@@ -15,5 +16,5 @@ def path(tmp_path: Path) -> Path:
 
 @pytest.fixture
 def journal(path: Path) -> Iterator[Journal]:
-    with Journal.open(path, busy_timeout_s=0.05) as opened:
+    with new_journal(path, busy_timeout_s=0.05) as opened:
         yield opened

@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 
 from config.words import Quantity
 from daemon.storage import samples
-from daemon.storage.journal import Journal
 from daemon.storage.recent import first_good_of_cells, first_of_cells
 from sensors.reading import ChannelKey, Reading
+from tests.support.journals import new_journal
 
 AIR = ChannelKey("north-air/t", "north-air", "t", Quantity.AIR_TEMPERATURE)
 OTHER = ChannelKey("south-air/t", "south-air", "t", Quantity.AIR_TEMPERATURE)
@@ -35,7 +35,7 @@ def firsts(rows: list[Row], start_ms: int, end_ms: int) -> list[Row]:
 @settings(max_examples=150, deadline=None)
 @given(rows_of_a_channel, st.integers(0, 100), st.integers(0, 110))
 def test_each_cell_gives_its_first_good_reading(rows: list[Row], start_ms: int, end_ms: int) -> None:
-    with TemporaryDirectory() as folder, Journal.open(Path(folder) / "journal.sqlite3") as journal:
+    with TemporaryDirectory() as folder, new_journal(Path(folder) / "journal.sqlite3") as journal:
         ids = journal.write(lambda conn: samples.channel_ids(conn, [OTHER, AIR]))
         readings = [Reading(AIR.channel, at_ms, at_ms, value, quality) for at_ms, value, quality in rows]
         readings += [Reading(OTHER.channel, at_ms, at_ms, 1.0, 0) for at_ms in range(0, 100, 3)]

@@ -14,8 +14,8 @@ from config.check import check_site
 from daemon.access.values import Refused, Role, SignedIn
 from daemon.access_desk import AccessDesk
 from daemon.storage.audit import HOST
-from daemon.storage.journal import Journal
 from dashboards.access.cookies import PLAIN_NAME
+from tests.support.journals import new_journal
 
 PASSWORD = "violet gravel ladder seven moth"
 DEVICE = "Mozilla/5.0 (X11; Linux x86_64; rv:140.0) Gecko/20100101 Firefox/140.0"
@@ -27,7 +27,7 @@ def access_of(folder: Path) -> Iterator[AccessDesk]:
     checked = check_site(folder)
     assert checked.site is not None
     assert checked.settings is not None
-    with Journal.open(checked.settings.storage.journal) as journal:
+    with new_journal(checked.settings.storage.journal) as journal:
         yield AccessDesk(journal, checked.site, lambda: time.time_ns() // 1_000_000)
 
 

@@ -30,6 +30,7 @@ from sensors.reading import Reading
 from tests.dashboards.asking import ask
 from tests.support.doors import open_to
 from tests.support.household import DAY_MS, MINUTE_MS, a_clutch, write_site
+from tests.support.journals import new_journal
 
 START_MS = 1_780_000_000_000
 AIR = "north-air/air"
@@ -142,7 +143,7 @@ def called_house(folder: Path) -> Iterator[CalledHouse]:
     site = write_site(folder / "site", 1883, "http://127.0.0.1:9/phone", extra=SECOND_PERSON)
     with (site / "settings.toml").open("a", encoding="utf-8") as settings:
         settings.write(f'public_url = "{PUBLIC_URL}"\n')
-    with Journal.open(folder / "journal.sqlite3") as journal:
+    with new_journal(folder / "journal.sqlite3") as journal:
         yield CalledHouse(journal, site)
 
 

@@ -17,6 +17,7 @@ from daemon.storage.journal import Journal
 from dashboards.app import create_app
 from sensors.reading import ChannelKey, Quality, Reading
 from tests.dashboards import samples as shown
+from tests.support.journals import new_journal
 
 MINUTE_MS = 60_000
 HOUR_MS = 60 * MINUTE_MS
@@ -81,7 +82,7 @@ class Charted:
 def charted(folder: Path, of: Site | None = None, days: int = 365) -> Iterator[Charted]:
     """Open a journal with a year of readings at one in ten minutes: calm, but for a gap, a spike and a suspect one."""
     stated = site() if of is None else of
-    with Journal.open(folder / "journal.sqlite3") as journal:
+    with new_journal(folder / "journal.sqlite3") as journal:
         rows = list(_readings(days))
         journal.write(lambda conn: samples.append(conn, samples.channel_ids(conn, _KEYS), rows))
         RollUps(journal).run()

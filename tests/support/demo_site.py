@@ -15,15 +15,18 @@ from daemon.alarms.delivery import MessageStatus
 from daemon.arrival import BrokerState
 from daemon.clock import as_ms
 from daemon.clutches import register
+from daemon.cooling_learner import CoolingLearner
 from daemon.demo import scenario
+from daemon.demo.past_night import SECOND_BOOT, PastNight, last_night
 from daemon.evaluate import Evaluator
 from daemon.kept import Kept
 from daemon.overview import Overview
 from daemon.queries import Queries
+from daemon.review_keeper import IncidentKeeper
 from daemon.rollups import RollUps
 from daemon.service_pages import Behind, app_of
 from daemon.stated import Stated
-from daemon.storage import heat, outbox, rounds, samples
+from daemon.storage import heat, outbox, rounds, runs, samples
 from daemon.storage.journal import Journal
 from dashboards.inbox import Inbox, ReceivedMessage
 from sensors.decoder import Decoder
@@ -38,6 +41,8 @@ FAILED_MS = NOW_MS - 55 * MINUTE_MS
 """since then the warm cabinet has had no heat"""
 WATCHED_MS = NOW_MS - 3 * 60 * MINUTE_MS
 BRIDGE_S = 1800.0
+WARMER_MS = 85 * MINUTE_MS
+"""so long after the outage of the night somebody watched, until the last hours begin"""
 
 
 class DemoSite:
@@ -59,6 +64,9 @@ class DemoSite:
             seed=scenario.SEED,
             set_points_c=scenario.SET_POINTS_C,
         )
+        night = last_night(WATCHED_MS, self.site.time_zone, WARMER_MS)
+        self.past = PastNight(journal, self.site, checked.settings, self.stated.profiles, night)
+        self.past.befall(self.world)
         self._write_past()
         self.evaluator = Evaluator(
             journal,
@@ -72,13 +80,21 @@ class DemoSite:
         self.inbox = Inbox(self.site.time_zone)
         self._watch()
         RollUps(journal).run()
+        CoolingLearner(journal, self.site, lambda: self.now_ms).run()
+        keeper = IncidentKeeper(journal, self.site, lambda: self.now_ms)
+        while keeper.look():
+            pass
 
     def _write_past(self) -> None:
         for clutch in scenario.invented_clutches(NOW_MS):
             self.journal.write(lambda conn, new=clutch: register.add_clutch(conn, new, "demo", NOW_MS))  # type: ignore[misc]
         self.ids = self.journal.write(lambda conn: samples.channel_ids(conn, self.channels.values()))
+        self._store(self.past.night.watched_from_ms, scenario.HISTORY_EVERY_S)
+        self.past.watch(lambda until_ms: self._store(until_ms, scenario.HISTORY_EVERY_S))
         self._store(WATCHED_MS, scenario.HISTORY_EVERY_S)
         self.journal.write(lambda conn: heat.set_cursor(conn, samples.count(conn)))
+        self.past.write_runs(NOW_MS - scenario.HISTORY_DAYS * scenario.DAY_MS, WATCHED_MS)
+        self.journal.write(lambda conn: runs.begin_run(conn, WATCHED_MS, "demo", SECOND_BOOT))
 
         def round_of(incubator: str) -> None:
             begun_ms = NOW_MS - 2 * scenario.DAY_MS
@@ -104,7 +120,7 @@ class DemoSite:
             for at_ms, probe, values in self.world.readings(end_ms, every_s)
             for name, value in values.items()
         ]
-        self.journal.write(lambda conn: samples.append(conn, self.ids, rows))
+        self.journal.write(lambda conn: samples.append(conn, self.ids, self.past.heard(rows)))
 
     def _deliver(self) -> None:
         with self.journal.read() as conn:

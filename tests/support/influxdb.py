@@ -6,6 +6,8 @@ turns that path into `/write?db=BUCKET` and passes everything else on, so that t
 
 import http.client
 import threading
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from urllib.parse import parse_qs, urlencode, urlsplit
@@ -28,12 +30,29 @@ bind-address = "127.0.0.1:{rpc}"
 """
 
 
+@dataclass(frozen=True)
+class Fault:
+    """What the gateway answers in place of the engine; `hangs`: it reads the request and waits for that to be set."""
+
+    status: int = 503
+    body: bytes = b""
+    headers: Mapping[str, str] = field(default_factory=dict)
+    hangs: threading.Event | None = None
+
+
 class _Gateway(BaseHTTPRequestHandler):
     """Rewrites the one path that the old engine does not know."""
 
     engine_port = 0
+    fault: Fault | None = None
+    requests: list[tuple[str, str]]
+    """path and Authorization of each request"""
 
     def _forward(self, method: str) -> None:
+        self.requests.append((self.path, self.headers.get("Authorization") or ""))
+        if self.fault is not None:
+            self._fail(self.fault)
+            return
         parts = urlsplit(self.path)
         target = self.path
         if parts.path == "/api/v2/write":
@@ -57,6 +76,16 @@ class _Gateway(BaseHTTPRequestHandler):
         self.end_headers()
         self.wfile.write(content)
 
+    def _fail(self, fault: Fault) -> None:
+        self.rfile.read(int(self.headers.get("Content-Length") or 0))
+        if fault.hangs is not None:
+            fault.hangs.wait(30)
+        self.send_response(fault.status)
+        for name, value in {"Content-Length": str(len(fault.body)), **fault.headers}.items():
+            self.send_header(name, value)
+        self.end_headers()
+        self.wfile.write(fault.body)
+
     def do_GET(self) -> None:
         self._forward("GET")
 
@@ -65,6 +94,11 @@ class _Gateway(BaseHTTPRequestHandler):
 
     def log_message(self, format: str, *args: object) -> None:  # noqa: A002 - the name is the base class's
         pass
+
+
+class _Server(ThreadingHTTPServer):
+    def handle_error(self, request: object, client_address: object) -> None:
+        """Say nothing: an engine that is off, and a client that has gone away, are what some tests want."""
 
 
 class InfluxDb:
@@ -76,8 +110,8 @@ class InfluxDb:
         configuration = folder / "influxdb.conf"
         configuration.write_text(CONFIGURATION.format(port=self.port, rpc=free_port(), folder=folder))
         self._service = Service([executable, "-config", str(configuration)], folder / "influxdb.log")
-        handler = type("Gateway", (_Gateway,), {"engine_port": self.port})
-        self._gateway = ThreadingHTTPServer(("127.0.0.1", 0), handler)
+        self._handler: type[_Gateway] = type("Gateway", (_Gateway,), {"engine_port": self.port, "requests": []})
+        self._gateway = _Server(("127.0.0.1", 0), self._handler)
         self._gateway.daemon_threads = True
         self.url = f"http://127.0.0.1:{self._gateway.server_address[1]}"
 
@@ -101,3 +135,31 @@ class InfluxDb:
         self._gateway.shutdown()
         self._gateway.server_close()
         self._service.stop()
+
+    def write(self, database: str, lines: str) -> None:
+        """Write lines with times in ms straight into the engine."""
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=10)
+        try:
+            connection.request("POST", f"/write?db={database}&precision=ms", lines.encode())
+            answer = connection.getresponse()
+            assert answer.status == 204, answer.read()
+        finally:
+            connection.close()
+
+    def misbehave(self, fault: Fault | None) -> None:
+        """Answer like that from now on, and with None as the engine does."""
+        self._handler.fault = fault
+
+    @property
+    def requests(self) -> list[tuple[str, str]]:
+        """Path and Authorization of each request so far."""
+        return self._handler.requests
+
+    def halt(self) -> None:
+        """End the engine alone, as a machine that is switched off; the gateway then breaks each connection."""
+        self._service.stop()
+
+    def resume(self) -> None:
+        """Start the engine again, with all that it held."""
+        self._service.start()
+        wait_until(lambda: answers(self.port), f"InfluxDB on port {self.port}; it said: {self._service.output()}")

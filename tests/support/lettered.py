@@ -28,6 +28,7 @@ from tests.daemon.kept import SOUTH
 from tests.support.called import PUBLIC_URL
 from tests.support.doors import open_to
 from tests.support.household import write_site
+from tests.support.journals import new_journal
 
 MADRID = ZoneInfo("Europe/Madrid")
 """The zone of the site."""
@@ -173,5 +174,5 @@ def lettered_house(
     if linked:
         with (site / "settings.toml").open("a", encoding="utf-8") as settings:
             settings.write(f'public_url = "{PUBLIC_URL}"\n')
-    with Journal.open(site / "data" / "journal.sqlite3") as journal:
+    with new_journal(site / "data" / "journal.sqlite3") as journal:
         yield LetteredHouse(journal, site, local_ms(start), rate, rounds)

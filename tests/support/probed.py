@@ -24,6 +24,7 @@ from tests.dashboards import samples as shown
 from tests.dashboards.asking import ask
 from tests.support.doors import open_to
 from tests.support.household import write_site
+from tests.support.journals import new_journal
 
 NOW_MS = 1_780_000_000_000
 GUARD = "guard-of-the-session"
@@ -83,7 +84,7 @@ class ProbedHouse:
 def probed_house(folder: Path, broker_port: int = 1, refusal: str = "", extra: str = "") -> Iterator[ProbedHouse]:
     """Make one in a folder of its own."""
     site = write_site(folder / "site", broker_port, "http://127.0.0.1:9/ana-token", extra)
-    with Journal.open(folder / "journal.sqlite3") as journal:
+    with new_journal(folder / "journal.sqlite3") as journal:
         house = ProbedHouse(site, journal, broker_port, refusal)
         yield house
         house.around.stop()

@@ -35,6 +35,7 @@ from sensors.decoder import Decoder
 from tests.dashboards.asking import ask
 from tests.support.called import FORM
 from tests.support.household import DAY_MS, a_clutch, write_site
+from tests.support.journals import new_journal
 from tests.support.upkept import hidden
 
 NOW_MS = 1_782_482_400_000
@@ -145,7 +146,7 @@ def register_house(folder: Path, public_url: str | None = "https://eggs.example.
     site = write_site(folder / "site", 1883)
     text = (site / "site.toml").read_text(encoding="utf-8")
     (site / "site.toml").write_text(text.replace(FIRST, FIRST + MORE) + SOUTH, encoding="utf-8")
-    with Journal.open(site / "data" / "journal.sqlite3") as journal:
+    with new_journal(site / "data" / "journal.sqlite3") as journal:
         yield RegisterHouse(journal, site, public_url)
 
 

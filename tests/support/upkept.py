@@ -39,6 +39,7 @@ from tests.dashboards import samples as shown
 from tests.dashboards.asking import ask
 from tests.support.called import FORM, PUBLIC_URL
 from tests.support.household import DAY_MS, MINUTE_MS, write_site
+from tests.support.journals import new_journal
 
 START_MS = 1_777_896_000_000
 """4 May 2026, 14:00 in Madrid."""
@@ -147,7 +148,7 @@ def upkept_house(
         text = (site / "site.toml").read_text(encoding="utf-8")
         stated = text.replace('time_zone = "Europe/Madrid"', 'time_zone = "Europe/Madrid"\ntemperature_unit = "F"')
         (site / "site.toml").write_text(stated, encoding="utf-8")
-    with Journal.open(site / "data" / "journal.sqlite3") as journal:
+    with new_journal(site / "data" / "journal.sqlite3") as journal:
         yield UpkeptHouse(journal, site, PUBLIC_URL if linked else None)
 
 

@@ -17,11 +17,12 @@ from daemon.alarms.delivery import MessageStatus
 from daemon.alarms.events import RemoveFromService, Shelve
 from daemon.kept import Kept
 from daemon.queries import Queries
+from daemon.review_keeper import IncidentKeeper
 from daemon.rollups import RollUps
 from daemon.service_pages import Behind, app_of
 from daemon.standing.machine import DiskRoom
 from daemon.stated import Stated
-from daemon.storage import messages, rounds
+from daemon.storage import messages, rounds, runs
 from daemon.storage.audit import HOST
 from daemon.storage.messages import KeptMessage
 from dashboards.inbox import Inbox, ReceivedMessage
@@ -106,6 +107,10 @@ class WholeHouse:
         kept = KeptMessage("clutchwarden/x/\udcff", b"\xff\x00{", True, house.now_ms, Outcome.MALFORMED, "not JSON")
         house.journal.write(lambda conn: messages.record(conn, {Outcome.MALFORMED: 1, Outcome.STORED: 36}, [kept]))
         RollUps(house.journal).run()
+        house.journal.write(lambda conn: runs.begin_run(conn, house.now_ms - HOUR_MS, "test"))
+        keeper = IncidentKeeper(house.journal, house.site, lambda: house.now_ms)
+        while keeper.look():
+            pass
         for number in range(2):
             self.inbox.receive(ReceivedMessage.model_validate_json(_sent(number)))
 
