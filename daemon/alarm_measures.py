@@ -25,8 +25,6 @@ class MeasureRow(NamedTuple):
     is_part: bool = False
 
 
-
-
 def window_from(days: int, first_ms: int | None, now_ms: int) -> int:
     """The beginning of a window of so many days; not before anybody watched (`first_ms`): a rate would be too low."""
     from_ms = now_ms - days * DAY_MS

@@ -82,15 +82,16 @@ def test_every_page_fits_and_can_be_read_by_anybody(
     browser: Browser, served: Served, size: ViewportSize, name: str, dark: bool
 ) -> None:
     OUTPUT.mkdir(exist_ok=True)
+    page, errors = opened(browser, "about:blank", size, dark=dark)
     for kind, path in PAGES.items():
-        page, errors = opened(browser, served.url + path, size, dark=dark)
+        page.goto(served.url + path)
         page.evaluate("document.querySelectorAll('details.act').forEach(part => { part.open = true; })")
         page.screenshot(path=OUTPUT / f"{kind}-{name}-{'dark' if dark else 'light'}.png", full_page=True)
         assert_fits(page)
         found = [each for each in Axe().run(page).response["violations"] if each["impact"] in ("serious", "critical")]
         assert [(each["id"], [node["html"] for node in each["nodes"]]) for each in found] == []
         assert errors == []
-        page.context.close()
+    page.context.close()
 
 
 def test_all_that_is_pressed_is_large_enough_for_a_thumb(browser: Browser, served: Served) -> None:

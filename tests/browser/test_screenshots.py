@@ -75,7 +75,8 @@ def url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         server.stop()
 
 
-def opened(browser: Browser, address: str, size: ViewportSize, scale: float = 1) -> Page:
+def new_page(browser: Browser, size: ViewportSize, scale: float = 1) -> tuple[Page, list[str]]:
+    """A page without an address, and what its console will say."""
     context = browser.new_context(
         viewport=size,
         color_scheme="light",
@@ -87,18 +88,34 @@ def opened(browser: Browser, address: str, size: ViewportSize, scale: float = 1)
     errors: list[str] = []
     page.on("console", lambda said: errors.append(said.text) if said.type in ("error", "warning") else None)
     page.on("pageerror", lambda error: errors.append(str(error)))
+    return page, errors
+
+
+def open_at(page: Page, errors: list[str], address: str) -> None:
     page.goto(address)
     page.wait_for_load_state("load")
     # A page that is not there is told to the console by the browser itself.
     assert [each for each in errors if "404" not in each] == [], address
-    return page
+
+
+@pytest.fixture(scope="module")
+def windows(browser: Browser) -> Iterator[dict[str, tuple[Page, list[str]]]]:
+    """One window of each size for all addresses: a new one costs more than what it shows."""
+    made = {where: new_page(browser, size) for size, where in ((PHONE, "phone"), (DESK, "desk"))}
+    yield made
+    for page, _ in made.values():
+        page.context.close()
 
 
 @pytest.mark.parametrize(("name", "path"), SHOWN.items())
-def test_every_page_is_kept_in_every_form(browser: Browser, url: str, name: str, path: str) -> None:
+def test_every_page_is_kept_in_every_form(
+    windows: dict[str, tuple[Page, list[str]]], url: str, name: str, path: str
+) -> None:
     PAGES.mkdir(parents=True, exist_ok=True)
-    for size, where in ((PHONE, "phone"), (DESK, "desk")):
-        page = opened(browser, urljoin(url, path), size)
+    for where, (page, errors) in windows.items():
+        errors.clear()
+        page.emulate_media(color_scheme="light")
+        open_at(page, errors, urljoin(url, path))
         for scheme in SCHEMES:
             page.emulate_media(color_scheme=scheme)
             page.screenshot(path=PAGES / f"{name}-{where}-{scheme}.png", full_page=True)
@@ -106,7 +123,6 @@ def test_every_page_is_kept_in_every_form(browser: Browser, url: str, name: str,
         assert width <= room, f"{path} is wider than a {where}"
         if where == "desk":
             page.pdf(path=PAGES / f"{name}-print.pdf", format="A4")
-        page.context.close()
     assert (PAGES / f"{name}-print.pdf").read_bytes().startswith(b"%PDF-")
 
 
@@ -115,7 +131,8 @@ def test_the_pictures_of_the_readme_are_made(browser: Browser, url: str, name: s
     """Small enough for a page that is read on a phone: few colours are enough for what is drawn and written."""
     PICTURES.mkdir(parents=True, exist_ok=True)
     path, size, scale = OF_README[name]
-    page = opened(browser, urljoin(url, path), size, scale)
+    page, errors = new_page(browser, size, scale)
+    open_at(page, errors, urljoin(url, path))
     file = PICTURES / name
     page.screenshot(path=file)
     page.context.close()

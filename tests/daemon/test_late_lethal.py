@@ -113,7 +113,7 @@ def told_in_time(house: Changing, readings: list[Coming], *, restarts: random.Ra
     """Let the readings come, then an hour of nothing; each look is held to the stated times."""
     house.enter()
     waiting, known = sorted(readings, key=lambda each: each.received_at_ms), Held()
-    end_ms = waiting[-1].received_at_ms + 60 * MINUTE_MS
+    end_ms = max((each.received_at_ms for each in readings), default=house.now_ms) + 60 * MINUTE_MS
     while house.now_ms < end_ms:
         house.now_ms += LOOK_MS
         house.steady_s += LOOK_MS / 1000
