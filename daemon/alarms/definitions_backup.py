@@ -39,7 +39,7 @@ BACKUP = (
         at_once_beyond=None,
         cause="The InfluxDB of the mirror is off, out of reach, full, or does not accept the token.",
         consequence="Its charts stand still. Nothing is lost: the journal keeps all and sends it later.",
-        first_action="See clutchwarden mirror status, then look at the machine of the InfluxDB.",
+        first_action="Look at the machine of the InfluxDB, then at clutchwarden mirror status.",
         time_available="days, look this week",
     ),
 )

@@ -123,7 +123,7 @@ def test_a_form_from_elsewhere_or_of_another_kind_does_nothing(house: DutyHouse)
     assert house.send(link, {"answer": "take-over"}, {"Origin": "https://evil.example"}).status_code == 403
     json = ask(house.app, link, "POST", b"{}", {"Content-Type": "application/json"})
     assert json.status_code == 415
-    large = ask(house.app, link, "POST", b"a=" + b"x" * 20_000, {"Content-Type": FORM, "Sec-Fetch-Site": "same-origin"})
+    large = ask(house.app, link, "POST", b"a=" + b"x" * 70_000, {"Content-Type": FORM, "Sec-Fetch-Site": "same-origin"})
     assert large.status_code == 413
     assert house.everything() == before
     ours = house.send(link, {"answer": "take-over"}, {"Origin": PUBLIC_URL})
