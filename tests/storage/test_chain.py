@@ -1,26 +1,19 @@
 """Every row that only grows is in the chain; what is done to the file past the program is found by day and row."""
 
 import hashlib
-import os
 import sqlite3
-import struct
-import subprocess
-import sys
 from contextlib import closing
-from datetime import date
 from pathlib import Path
 
 import pytest
 
-from daemon.chain_rules import BEFORE_ALL, Head, TypedCode, link_hash, read_code, row_hash
-from daemon.storage import chain, chain_sources, rounds
+from daemon.chain_rules import Head, TypedCode, link_hash, read_code, row_hash
+from daemon.storage import chain, rounds
 from daemon.storage.connections import connect
 from daemon.storage.journal import Journal
-from daemon.storage.migrations import MIGRATIONS, migrate
 from daemon.verify import verify
 from daemon.verify_values import Wrong
 from tests.storage.chained import (
-    DAY_MS,
     DAYS,
     START_MS,
     all_sources,
@@ -28,7 +21,6 @@ from tests.storage.chained import (
     fill_every_table,
     found,
     past_clutchwarden,
-    three_days,
     whole,
     write_event,
 )
@@ -259,110 +251,6 @@ def test_a_round_is_sealed_when_it_begins_and_when_it_ends(path: Path) -> None:
     assert [(fault.table, fault.wrong) for fault in found(path)] == [("round", Wrong.CHANGED)]
 
 
-def _old_journal(path: Path, rows: int) -> None:
-    with closing(connect(path, 5)) as conn:
-        migrate(conn, str(path), MIGRATIONS[:13])
-        conn.execute("BEGIN")
-        conn.executemany(
-            "INSERT INTO audit_event (at_ms, who, from_where, what, about, old, new, why)"
-            " VALUES (?, 'ana', 'host', 'site', '', '{}', '{}', ?)",
-            [(START_MS + n % 3 * DAY_MS, f"row {n}") for n in range(rows)],
-        )
-        conn.execute("COMMIT")
-
-
-def test_rows_of_an_older_journal_are_sealed_at_its_first_opening(path: Path) -> None:
-    _old_journal(path, 12_000)
-    with Journal.open(path):
-        pass
-    assert whole(path).events > 12_000
-    with past_clutchwarden(path) as conn:
-        conn.execute("UPDATE audit_event SET why = 'x' WHERE event_id = 5000")
-    [fault] = found(path)
-    # Event 5000 was written with n = 4999, and 4999 % 3 is 1: the second day.
-    assert (fault.day, fault.row) == (DAYS[1], "5000")
-
-
-def child_is_killed_while_it_seals(path: Path) -> None:
-    chain.AT_ONCE = 100
-    with closing(connect(path, 5)) as conn:
-        migrate(conn, str(path))
-        chain_sources.take_up(conn)
-        for _ in range(5):
-            chain._seal_slice(conn)
-        os.kill(os.getpid(), 9)
-
-
-def test_a_kill_while_an_older_journal_is_sealed_costs_nothing(path: Path) -> None:
-    _old_journal(path, 3_000)
-    with _run("child_is_killed_while_it_seals", path) as child:
-        assert child.wait(60) == -9
-    with Journal.open(path):
-        pass
-    result = whole(path)
-    assert result.events > 3_000
-    assert result.waiting_events == 0
-
-
-def child_writes_for_ever(path: Path) -> None:
-    with Journal.open(path) as journal:
-        for number in range(1_000_000):
-            write_event(journal, number % 3)
-            sys.stdout.write(f"{number}\n")
-            sys.stdout.flush()
-
-
-def child_writes_a_hundred(path: Path) -> None:
-    with Journal.open(path) as journal:
-        for number in range(100):
-            write_event(journal, number % 3)
-
-
-def _run(what: str, path: Path) -> "subprocess.Popen[str]":
-    code = f"from pathlib import Path; from tests.storage.test_chain import {what} as run; run(Path({str(path)!r}))"
-    return subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)
-
-
-def test_after_a_kill_all_that_was_confirmed_is_there_and_sealed(path: Path) -> None:
-    child = _run("child_writes_for_ever", path)
-    assert child.stdout is not None
-    with child.stdout:
-        for _ in range(30):
-            last = int(child.stdout.readline())
-        child.kill()
-        last = max([last, *(int(line) for line in child.stdout if line.endswith("\n"))])
-    child.wait(20)
-    result = whole(path)
-    assert result.waiting_events == 0
-    with closing(connect(path, 5)) as conn:
-        (count,) = conn.execute("SELECT count(*) FROM audit_event").fetchone()
-    assert count >= last + 1
-
-
-def test_two_processes_that_write_at_once_make_one_chain(path: Path) -> None:
-    with Journal.open(path):
-        pass
-    children = [_run("child_writes_a_hundred", path) for _ in range(2)]
-    for child in children:
-        assert child.wait(60) == 0
-        assert child.stdout is not None
-        child.stdout.close()
-    whole(path)
-    with closing(connect(path, 5)) as conn:
-        (count,) = conn.execute("SELECT count(*) FROM audit_event").fetchone()
-    assert count == 200
-
-
-def test_what_another_program_wrote_is_sealed_by_the_next_writing(path: Path) -> None:
-    with Journal.open(path) as journal:
-        write_event(journal, 0)
-        with closing(connect(path, 5)) as conn:
-            conn.execute("INSERT INTO channel (channel, probe, quantity) VALUES ('a/b', 'a', 'air_temperature')")
-        assert whole(path).waiting_events == 1
-        write_event(journal, 1)
-        assert whole(path).waiting_events == 0
-
-
 def test_an_event_is_stored_also_where_it_cannot_be_sealed(path: Path) -> None:
     with Journal.open(path) as journal:
         write_event(journal, 0)
@@ -395,118 +283,3 @@ def test_one_row_that_cannot_be_sealed_holds_up_none_behind_it_and_is_said_once(
             assert chain.waiting_count(conn) == 1
             assert chain.head(conn).link >= 30
     assert len(caplog.records) == 1
-
-
-def test_a_table_that_a_later_version_brings_is_taken_up_with_its_rows(path: Path) -> None:
-    with Journal.open(path):
-        pass
-    with closing(connect(path, 5)) as conn:
-        conn.execute("CREATE TABLE shed (shed_id INTEGER PRIMARY KEY, at_ms INTEGER NOT NULL, note TEXT NOT NULL)")
-        conn.execute("INSERT INTO shed VALUES (1, ?, 'before')", (START_MS,))
-        for action in ("update", "delete"):
-            conn.execute(
-                f"CREATE TRIGGER shed_refuses_{action} BEFORE {action} ON shed BEGIN SELECT RAISE(ABORT, 'no'); END"
-            )
-    with Journal.open(path) as journal:
-        journal.write(lambda conn: conn.execute("INSERT INTO shed VALUES (2, ?, 'behind')", (START_MS,)).fetchall())
-    with closing(connect(path, 5)) as conn:
-        conn.execute("ALTER TABLE shed ADD COLUMN more TEXT NOT NULL DEFAULT 'more'")
-    with Journal.open(path) as journal:
-        journal.write(lambda conn: conn.execute("INSERT INTO shed VALUES (3, 5, 'n', 'new')").fetchall())
-    whole(path)
-    for change, row in (("note = 'x' WHERE shed_id = 1", "1"), ("more = 'x' WHERE shed_id = 3", "3")):
-        with past_clutchwarden(path) as conn:
-            conn.execute(f"UPDATE shed SET {change}")
-        assert (row, Wrong.CHANGED) in {(fault.row, fault.wrong) for fault in found(path) if fault.table == "shed"}
-
-
-def test_one_reading_changed_by_one_bit_is_found_with_its_day(path: Path) -> None:
-    three_days(path)
-    assert whole(path).readings == 4500
-    for column in ("channel_id", "measured_at_ms", "received_at_ms", "value", "quality"):
-        with past_clutchwarden(path) as conn:
-            (value,) = conn.execute(f"SELECT {column} FROM sample WHERE seq = 2000").fetchone()
-            conn.execute(f"UPDATE sample SET {column} = ? WHERE seq = 2000", (changed_a_little(value),))
-            [fault] = found(path)
-            assert (fault.day, fault.table, fault.row) == (DAYS[1], "sample", "1501 to 3000"), column
-            assert fault.wrong is Wrong.READINGS_CHANGED
-            conn.execute(f"UPDATE sample SET {column} = ? WHERE seq = 2000", (value,))
-    whole(path)
-
-
-def test_one_byte_of_a_stored_value_in_the_file_is_found(path: Path) -> None:
-    three_days(path, each=20)
-    with past_clutchwarden(path) as conn:
-        conn.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-    data = bytearray(path.read_bytes())
-    # SQLite keeps a real number as big-endian binary64. The reading no. 2 has 28.125.
-    # It may also stand where a page has been left, so each is changed.
-    stored, place = struct.pack(">d", 28.125), -1
-    while (place := data.find(stored, place + 1)) >= 0:
-        data[place + 7] ^= 1
-    path.write_bytes(data)
-    assert [(fault.day, fault.wrong) for fault in found(path)] == [(DAYS[0], Wrong.READINGS_CHANGED)]
-
-
-def test_readings_removed_added_or_of_a_wrong_kind_are_found(path: Path) -> None:
-    three_days(path)
-    attacks = {
-        "DELETE FROM sample WHERE seq = 3005": (DAYS[2], "3005", Wrong.READING_REMOVED),
-        "DELETE FROM sample WHERE seq = 4500": (DAYS[2], "4500", Wrong.READING_REMOVED),
-        "INSERT INTO sample SELECT 0, channel_id, 1, received_at_ms, value, 0 FROM sample WHERE seq = 1": (
-            DAYS[0],
-            "0",
-            Wrong.READING_ADDED,
-        ),
-        "UPDATE sample SET value = 'warm' WHERE seq = 1": (DAYS[0], "1 to 1500", Wrong.READINGS_CHANGED),
-    }
-    for attack, (day, row, wrong) in attacks.items():
-        copy = path.with_name("attacked.sqlite3")
-        copy.unlink(missing_ok=True)
-        with closing(connect(path, 5)) as conn:
-            conn.execute("VACUUM INTO ?", (str(copy),))
-        with past_clutchwarden(copy) as conn:
-            conn.execute(attack)
-        assert [(each.day, each.table, each.row, each.wrong) for each in found(copy)] == [(day, "sample", row, wrong)]
-
-
-def test_readings_cut_off_behind_the_last_digest_show_by_what_followed_them(path: Path) -> None:
-    three_days(path)
-    with past_clutchwarden(path) as conn:
-        conn.execute("INSERT INTO cursor (name, seq) VALUES ('roll-ups', 4510)")
-        conn.execute("DELETE FROM sample WHERE seq > 4505")
-    assert [(each.row, each.wrong) for each in found(path)] == [("4506 to 4510", Wrong.READING_REMOVED)]
-
-
-def test_a_digest_that_is_removed_is_found(path: Path) -> None:
-    three_days(path)
-    with past_clutchwarden(path) as conn:
-        conn.execute("DELETE FROM sample_day WHERE day = ?", (DAYS[1],))
-    assert {(each.table, each.wrong) for each in found(path)} == {
-        ("sample_day", Wrong.REMOVED),
-        ("sample_day", Wrong.DIGEST_MISSING),
-    }
-
-
-def test_since_leaves_out_what_is_older(path: Path) -> None:
-    three_days(path)
-    with Journal.open(path) as journal:
-        for day in range(3):
-            write_event(journal, day)
-    with past_clutchwarden(path) as conn:
-        conn.execute("UPDATE sample SET value = 0 WHERE seq = 1")
-        conn.execute("UPDATE audit_event SET who = 'mara' WHERE event_id = 1")
-    assert {each.day for each in found(path)} == {DAYS[0]}
-    later = verify(path, since=date(2026, 1, 2))
-    assert later.faults == ()
-    assert (later.readings, later.days) == (3000, 2)
-    with past_clutchwarden(path) as conn:
-        conn.execute("UPDATE audit_event SET who = 'mara' WHERE event_id = 3")
-    assert [(each.day, each.row) for each in verify(path, since=date(2026, 1, 2)).faults] == [(DAYS[2], "3")]
-
-
-def test_before_all_has_no_code_to_keep(path: Path) -> None:
-    with closing(connect(path, 5)) as conn:
-        migrate(conn, str(path))
-        assert chain.head(conn) == BEFORE_ALL
-        assert chain.head_code(conn) == ""
