@@ -117,12 +117,13 @@ def _told(
     """What was told or found of a channel in a span, from its raising to its end."""
     spans = {channel: [(start_ms - _KNOWN_BACK_MS, end_ms + 1)]}
     rows, _ = alarm_past.newest_raised(conn, spans, EVER_MS, MOST_READINGS)
+    # One that began in an earlier step may have ended in this one.
+    ended = {each.occurrence: each.at_ms for each in raised if each.change is Change.CLEARED}
     told = [
-        (AlarmKind(kind), each.at_ms, EVER_MS if each.ended_ms is None else each.ended_ms)
+        (AlarmKind(kind), each.at_ms, ended.get(each.occurrence, EVER_MS) if each.ended_ms is None else each.ended_ms)
         for each in rows
         if (kind := each.alarm_key.partition(":")[0]) in {one.value for side in SIDES for one in side}
     ]
-    ended = {each.occurrence: each.at_ms for each in raised if each.change is Change.CLEARED}
     told += [
         (each.kind, each.since_ms, ended.get(each.occurrence, EVER_MS))
         for each in raised

@@ -43,7 +43,7 @@ LATE = {
     "watch": Late(
         "watch", "watch", "Watch the daemon from a second machine, and tell people when it is silent or not well."
     ),
-    "probe": Late("probe", "probe", "Read the sensors of a board beside the incubator, and send what they say."),
+    "probe": Late("probe", "probe", "Read the sensors of this board, keep what they say on disk, and send it."),
     "placement": Late(
         "placement",
         "placement",
@@ -74,7 +74,7 @@ LATE = {
         "rebuild_",
         "Work out roll-ups and heat anew from the readings, and say what differs from what is stored.",
     ),
-    "mirror": Late("mirror", "app", "The copy in an InfluxDB: how far it is, fill it, compare it, restore from it."),
+    "mirror": Late("mirror", "app", "The copy of the journal in an InfluxDB: state, filling, comparing, restoring."),
     "access": Late("access_more", "app", "Who may sign in to the pages, and as what."),
 }
 

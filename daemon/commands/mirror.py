@@ -24,7 +24,7 @@ from daemon.storage.journal import Journal
 app = typer.Typer(
     no_args_is_help=True,
     pretty_exceptions_enable=False,
-    help="The copy in an InfluxDB ([mirror] in settings.toml): readings, derived values and alarm events.",
+    help="The copy of the journal in an InfluxDB: state, filling, comparing, restoring.",
 )
 
 EXIT_DIFFERS = 1

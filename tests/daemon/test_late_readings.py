@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from daemon.alarms.delivery import OutgoingMessage
@@ -261,6 +261,7 @@ def outages(seed: int) -> list[Reading]:
 
 @settings(max_examples=10, deadline=None)
 @given(seed=st.integers(0, 10**6), parts=st.integers(1, 8))
+@example(seed=143_939, parts=4)  # an alarm that began before a cut and ended behind it
 def test_a_run_in_parts_and_one_that_was_cut_off_end_like_one_replay_with_outages(seed: int, parts: int) -> None:
     """The same property as in `test_evaluate`, over readings that come late."""
     readings = outages(seed)
