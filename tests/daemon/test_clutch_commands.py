@@ -88,7 +88,7 @@ def test_a_clutch_entered_wrongly_is_mended_or_withdrawn_and_its_box_is_free_aga
     assert "set up was 2026-05-03 10:00, is 2026-05-02 09:00." in typed.told(
         "edit", "Juniper", "--set-up", "2026-05-02 09:00"
     )
-    assert "enter it anew under another label, and withdraw this one" in typed.refused("edit", "Juniper", "--set-up", "2026-05-04")
+    assert "enter it anew under another label" in typed.refused("edit", "Juniper", "--set-up", "2026-05-04")
     assert "Nothing to change" in typed.refused("edit", "Juniper")
     assert "takes yes, no or species" in typed.refused("edit", "Juniper", "--venomous", "maybe")
     assert "was entered by mistake" in typed.told("withdraw", "Juniper")
