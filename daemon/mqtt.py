@@ -33,6 +33,7 @@ SESSION_TAKEN_OVER = 0x8E
 """MQTT 5.0, table 2-6."""
 _OWN_ID = "Is a second clutchwarden running? Give each its own client_id in [broker] of settings.toml."
 CONNECT_SECONDS = 10.0
+SUBSCRIBE_SECONDS = 2.0
 PAUSE_SECONDS = (1.0, 60.0)
 COMMIT_PAUSE_SECONDS = 1.0
 COMMIT_LOOK_SECONDS = 0.002
@@ -149,7 +150,7 @@ class Listener:
             raise _SessionEndedError(paho.error_string(code).rstrip(".").lower())
 
     def _connect(self, client: BufferedClient) -> None:
-        connected = threading.Event()
+        connected, subscribed = threading.Event(), threading.Event()
         self._refused = None
 
         def on_connect(
@@ -177,6 +178,7 @@ class Listener:
 
         client.on_connect = on_connect
         client.on_disconnect = on_disconnect
+        client.on_subscribe = lambda *_: subscribed.set()
         options: dict[str, Any] = {}
         if self._broker.protocol == "5":
             properties: Any = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
@@ -184,13 +186,21 @@ class Listener:
             properties.ReceiveMaximum = RECEIVE_MAXIMUM
             options = {"clean_start": False, "properties": properties}
         client.connect(self._broker.host, self._broker.port, int(self._broker.keep_alive_s), **options)
-        deadline = time.monotonic() + CONNECT_SECONDS
-        while not connected.is_set():
-            self._turn(client, 0.25)
-            if time.monotonic() > deadline or self._stop.is_set():
-                raise _SessionEndedError("the broker accepted the connection but did not answer")
+        if not self._turn_until(client, connected, CONNECT_SECONDS):
+            raise _SessionEndedError("the broker accepted the connection but did not answer")
+        # Whoever reads "connected" may send at once, and a broker keeps nothing for who has not subscribed yet.
+        self._turn_until(client, subscribed, SUBSCRIBE_SECONDS)
         self._ever_connected = True
         self._say(connected=True, detail=f"connected to {self._broker.host}:{self._broker.port}")
+
+    def _turn_until(self, client: BufferedClient, happened: threading.Event, seconds: float) -> bool:
+        """Tell whether it happened in time."""
+        deadline = time.monotonic() + seconds
+        while not happened.is_set():
+            self._turn(client, 0.25)
+            if time.monotonic() > deadline or self._stop.is_set():
+                return False
+        return True
 
     def _client(self) -> BufferedClient:
         five = self._broker.protocol == "5"

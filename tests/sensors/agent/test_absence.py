@@ -190,8 +190,11 @@ def test_killed_at_random_on_a_day_without_a_broker_and_while_it_sends(tmp_path:
             agent.start()
             wait_until(lambda before=before: len(listener.found) > before + 20, agent.output()[-500:], 60)  # type: ignore[misc]
             agent.kill()
+        connections = agent.output().count("is connected")
         agent.start()
         count = measured()
+        # Before that, the word to end may come while it is still starting.
+        wait_until(lambda: agent.output().count("is connected") > connections, "its connection", 60)
         wait_until(lambda: max(listener.numbers(), default=0) >= count - KILLS - 4, "all that was measured", 60)
         assert agent.stop() == 0, agent.output()
         left = spool_in(tmp_path / "spool" / "north-air")
