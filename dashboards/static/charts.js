@@ -81,8 +81,10 @@ async function draw() {
   place.hidden = false;
   const height = PANEL_PX * drawing.sorts.length + LEGEND_ROW_PX * answer.series.length + 60;
   await globalThis.Plotly.react(place, drawing.data(), { ...drawing.layout(shown), height }, OPTIONS);
-  if (pointedAt !== null) {
-    globalThis.Plotly.Fx.hover(place, { xval: pointedAt }, drawing.sorts.map((_, n) => (n ? `xy${n + 1}` : "xy")));
+  // Somebody may have pointed at something while it was drawn, which takes what was told of it away.
+  const xval = hovered ?? pointedAt;
+  if (xval !== null) {
+    globalThis.Plotly.Fx.hover(place, { xval }, drawing.sorts.map((_, n) => (n ? `xy${n + 1}` : "xy")));
   }
   document.getElementById("export-csv").href = addressOf("/api/series.csv", shown, MOST_POINTS);
   place.dataset.shown = shown.map(Math.round).join(" ");

@@ -3,20 +3,42 @@
 const NAME = "clutchwarden-rounds";
 const KINDS = ["entries", "photos", "walks"];
 
+// A request may be left without an answer for ever. Longer than the slowest phone takes; whoever asks then goes on.
+const PATIENCE_MS = 10_000;
+const OPEN_PATIENCE_MS = 30_000;
+
+function within(promise, late = () => {}) {
+  let timer = 0;
+  const tooLong = new Promise((_, reject) => {
+    timer = setTimeout(() => {
+      reject(new DOMException("The database does not answer.", "TimeoutError"));
+      late();
+    }, PATIENCE_MS);
+  });
+  return Promise.race([promise, tooLong]).finally(() => clearTimeout(timer));
+}
+
 function asked(request) {
-  return new Promise((resolve, reject) => {
+  return within(new Promise((resolve, reject) => {
     request.onsuccess = () => resolve(request.result);
     request.onerror = () => reject(request.error);
-  });
+  }));
 }
 
 export function opened() {
   return new Promise((resolve, reject) => {
+    let isTooLate = false;
+    const fail = (error) => {
+      isTooLate = true;
+      reject(error);
+    };
     const request = indexedDB.open(NAME, 1);
     request.onupgradeneeded = () => KINDS.forEach((kind) => request.result.createObjectStore(kind, { keyPath: "id" }));
-    request.onsuccess = () => resolve(request.result);
-    request.onerror = () => reject(request.error);
-    request.onblocked = () => reject(new Error("another page holds it"));
+    // One that nobody waits for any more would stand in the way of others.
+    request.onsuccess = () => (isTooLate ? request.result.close() : resolve(request.result));
+    request.onerror = () => fail(request.error);
+    request.onblocked = () => fail(new Error("another page holds it"));
+    setTimeout(() => fail(new Error("no answer")), OPEN_PATIENCE_MS);
   });
 }
 
@@ -43,13 +65,22 @@ export class Database {
 
   // Done only when it is on the disk of the phone.
   change(kind, work) {
-    return new Promise((resolve, reject) => {
-      const step = this.db.transaction(kind, "readwrite", { durability: "strict" });
+    const step = this.db.transaction(kind, "readwrite", { durability: "strict" });
+    const done = new Promise((resolve, reject) => {
       step.oncomplete = () => resolve();
       step.onabort = () => reject(step.error);
       step.onerror = () => reject(step.error);
       work(step.objectStore(kind));
     });
+    return within(done, () => giveUp(step));
+  }
+}
+
+function giveUp(step) {
+  try {
+    step.abort();
+  } catch {
+    // It was done at the last moment.
   }
 }
 
@@ -92,6 +123,12 @@ export class PlainStorage {
   async remove(kind, id) {
     localStorage.removeItem(`${NAME}:${kind}:${id}`);
   }
+
+  async removeUnchanged(kind, value) {
+    if (localStorage.getItem(`${NAME}:${kind}:${value.id}`) === packed(value)) {
+      localStorage.removeItem(`${NAME}:${kind}:${value.id}`);
+    }
+  }
 }
 
 // As long as the page lives.
@@ -112,6 +149,12 @@ export class Memory {
 
   async remove(kind, id) {
     this.kinds.get(kind).delete(id);
+  }
+
+  async removeUnchanged(kind, value) {
+    if (this.kinds.get(kind).get(value.id) === value) {
+      this.kinds.get(kind).delete(value.id);
+    }
   }
 }
 

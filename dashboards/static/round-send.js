@@ -77,6 +77,9 @@ export class Sender {
           this.pauseMs = FIRST_PAUSE_MS;
         }
       } while (this.isAsked);
+    } catch {
+      // What is kept could not be read or written just now.
+      this.comeBack();
     } finally {
       this.isBusy = false;
       this.changed();
@@ -185,9 +188,14 @@ export class Sender {
         await this.store.put(kind, { ...each, tried: true });
       }
     }
+    this.comeBack();
+    return false;
+  }
+
+  comeBack() {
+    clearTimeout(this.timer);
     this.timer = setTimeout(() => this.send(), this.pauseMs);
     this.pauseMs = Math.min(this.pauseMs * 2, LONGEST_PAUSE_MS);
-    return false;
   }
 
   post(entry) {

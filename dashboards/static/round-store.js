@@ -49,12 +49,10 @@ class Store {
       db.onversionchange = () => this.lose(db);
       db.onclose = () => this.lose(db);
       await this.moveInto(new Database(db));
-      this.database = new Database(db);
-      small.set("database", "yes");
-      this.opening = null;
       this.moved();
     } catch {
       // The next one who asks tries again.
+    } finally {
       this.opening = null;
     }
   }
@@ -80,20 +78,33 @@ class Store {
     }
   }
 
+  // What is kept beside it goes only once it is all in the database and read from there, so that at no moment it is
+  // nowhere; and not where it has changed since, for what is beside counts more.
   async moveInto(database) {
-    for (const kind of UNSENT) {
-      const there = new Set((await database.all(kind)).map((each) => each.id));
-      for (const each of await this.seen.all(kind)) {
-        if (!there.has(each.id)) {
-          await database.put(kind, each);
+    const copied = [];
+    try {
+      for (const kind of UNSENT) {
+        const there = new Set((await database.all(kind)).map((each) => each.id));
+        for (const each of await this.seen.all(kind)) {
+          if (!there.has(each.id)) {
+            await database.put(kind, each);
+          }
+        }
+        for (const place of this.beside()) {
+          for (const each of await place.all(kind)) {
+            await database.put(kind, each);
+            copied.push([place, kind, each]);
+          }
         }
       }
-      for (const place of this.beside()) {
-        for (const each of await place.all(kind)) {
-          await database.put(kind, each);
-          await place.remove(kind, each.id);
-        }
-      }
+    } catch (error) {
+      database.db.close();
+      throw error;
+    }
+    this.database = database;
+    small.set("database", "yes");
+    for (const [place, kind, each] of copied) {
+      await place.removeUnchanged(kind, each);
     }
   }
 
@@ -121,13 +132,25 @@ class Store {
 
   // Never fails for what somebody entered: where no place of the browser takes it, it lives as long as the page.
   async put(kind, value) {
-    if (UNSENT.includes(kind)) {
+    const isEntered = UNSENT.includes(kind);
+    if (isEntered) {
       await (value.status === "stored" ? this.seen.remove(kind, value.id) : this.seen.put(kind, value));
     }
-    const kept = await this.inDatabase((database) => database.put(kind, value).then(() => true), false);
-    if (kept || (await this.putBeside(kind, value))) {
-      await this.clear(kind, value.id, kept ? this.beside() : [this.memory]);
-    } else if (kind !== "walks") {
+    // Before a database is waited for: whoever has tapped may be gone before it answers. Photos are too large for that
+    // where there is one.
+    const isEarly = kind === "entries" || (isEntered && this.database === null);
+    const isBeside = isEarly && (await this.putBeside(kind, value));
+    if (isBeside && this.database === null) {
+      return this.memory.remove(kind, value.id);
+    }
+    if (isEntered && !isBeside && this.database === null) {
+      await this.memory.put(kind, value);
+    }
+    if (await this.inDatabase((database) => database.put(kind, value).then(() => true), false)) {
+      await this.clear(kind, value.id, this.beside());
+    } else if (isBeside || (await this.putBeside(kind, value))) {
+      await this.memory.remove(kind, value.id);
+    } else if (isEntered) {
       await this.memory.put(kind, value);
     }
   }
@@ -164,7 +187,7 @@ class Store {
     }
   }
 
-  // A database that was closed under the page is opened once more.
+  // A database that was closed under the page is opened once more; one that has kept us waiting is not waited for again.
   async inDatabase(work, otherwise) {
     for (const _ of [1, 2]) {
       const database = await this.reach();
@@ -178,6 +201,9 @@ class Store {
           return otherwise;
         }
         this.lose(database.db);
+        if (error?.name === "TimeoutError") {
+          return otherwise;
+        }
       }
     }
     return otherwise;

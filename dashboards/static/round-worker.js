@@ -43,7 +43,8 @@ self.addEventListener("message", (event) => {
 
 async function keep(cache, path) {
   try {
-    const answer = await fetch(path, { redirect: "manual", cache: "no-store" });
+    // Not without an end: a worker that has just come answers nobody until this is done.
+    const answer = await fetch(path, { redirect: "manual", cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
     if (answer.ok) {
       await cache.put(path, answer);
     }

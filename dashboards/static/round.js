@@ -52,6 +52,15 @@ class Round {
     window.addEventListener("online", () => this.fetchAll());
     document.addEventListener("visibilitychange", () => document.hidden || this.fetchAll());
     setInterval(() => document.hidden || this.fetchAll(), LOOK_AGAIN_MS);
+    try {
+      await this.showAll();
+    } finally {
+      // Whatever cannot be shown, what waits is sent.
+      this.sender.soon();
+    }
+  }
+
+  async showAll() {
     const kept = await this.store.get("walks", numbers);
     if (kept?.who === me.who) {
       this.takeIn(kept);
@@ -59,7 +68,6 @@ class Round {
     this.go(true);
     await this.look();
     await this.fetchAll();
-    this.sender.soon();
   }
 
   // What this browser keeps, read anew and shown.

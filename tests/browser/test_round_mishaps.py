@@ -1,117 +1,18 @@
 """What goes wrong with a phone on a round: nothing that was entered is lost, or called stored when it is not."""
 
 import re
-from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Browser, Page, Route, expect
+from playwright.sync_api import Browser, Route, expect
 
 from daemon.access.values import Role
-from daemon.storage.journal import Journal
+from tests.browser.one_round import BACK_MS, SENT, box, said, stored
 from tests.support.accounts import carry, make_account
 from tests.support.processes import wait_until
-from tests.support.round_phone import VENOMOUS, phone
+from tests.support.round_phone import phone
 from tests.support.round_site import RoundHouse, label_of
 
 pytestmark = [pytest.mark.services, pytest.mark.timeout(240)]
-
-SENT = "**/rounds/entries"
-NO_ANSWER = "if (!sessionStorage.getItem('well')) { indexedDB.open = () => ({}); }"
-WELL = "sessionStorage.setItem('well', '1')"
-BACK_MS = 40_000
-
-
-@pytest.fixture(scope="module")
-def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RoundHouse]:
-    """One house with one round, in which every test has a box of its own."""
-    made = RoundHouse(tmp_path_factory.mktemp("house") / "site", 14, (VENOMOUS,))
-    made.open()
-    with Journal.open(made.journal_path) as journal:
-        made.desk(journal).start("ben")
-    yield made
-    made.service.stop()
-
-
-def box(house: RoundHouse, number: int) -> str:
-    return f"{house.url}/rounds/1/box/north/upper/N{number}"
-
-
-def said(house: RoundHouse, number: int) -> list[tuple[object, ...]]:
-    return house.rows(
-        f"SELECT who, medium, wiped, all_well, remark FROM box_finding WHERE box = 'north/upper/N{number}'"
-    )
-
-
-def stored(page: Page) -> None:
-    expect(page.locator("#saved")).to_contain_text("All is stored.", timeout=BACK_MS)
-
-
-def test_what_was_kept_beside_a_database_without_an_answer_is_sent_when_it_answers(
-    browser: Browser, house: RoundHouse
-) -> None:
-    page = phone(browser, house)
-    page.add_init_script(NO_ANSWER)
-    page.context.route(SENT, lambda route: route.abort())
-    page.goto(box(house, 1))
-    page.get_by_role("radio", name="wet, water").check()
-    expect(page.locator("#saved")).to_contain_text("Waiting to be sent: 1.")
-    page.context.unroute(SENT)
-    page.evaluate(WELL)
-    page.goto("about:blank")
-    page.goto(box(house, 1))
-    page.evaluate(WELL)
-    page.reload()
-    wait_until(lambda: len(said(house, 1)) == 1, "the entry", 40)
-    stored(page)
-    page.context.close()
-
-
-def test_a_database_that_cannot_be_read_today_is_not_called_empty(browser: Browser, house: RoundHouse) -> None:
-    page = phone(browser, house)
-    page.goto(box(house, 1))
-    stored(page)
-    page.context.route(SENT, lambda route: route.abort())
-    page.get_by_role("checkbox", name="wiped").check()
-    expect(page.locator("#saved")).to_contain_text("Waiting to be sent: 1.")
-    page.add_init_script(NO_ANSWER)
-    page.reload()
-    expect(page.locator("#saved")).to_contain_text("cannot be read just now", timeout=BACK_MS)
-    page.context.close()
-
-
-def test_a_database_that_the_browser_throws_away_loses_nothing(browser: Browser, house: RoundHouse) -> None:
-    page = phone(browser, house)
-    page.goto(box(house, 2))
-    stored(page)
-    page.context.route(SENT, lambda route: route.abort())
-    page.get_by_role("checkbox", name="wiped").check()
-    expect(page.locator("#saved")).to_contain_text("Waiting to be sent: 1.")
-    session = page.context.new_cdp_session(page)
-    session.send("Storage.clearDataForOrigin", {"origin": house.url, "storageTypes": "indexeddb"})
-    page.get_by_role("radio", name="wet, water").check()
-    expect(page.locator("#saved")).to_contain_text("Waiting to be sent: 2.")
-    page.context.unroute(SENT)
-    page.reload()
-    stored(page)
-    assert [row[1:3] for row in said(house, 2)] == [(None, 1), ("wet", 0)]
-    page.context.close()
-
-
-def test_a_browser_without_room_says_so_and_sends_what_it_can(browser: Browser, house: RoundHouse) -> None:
-    page = phone(browser, house)
-    page.goto(box(house, 4))
-    stored(page)
-    page.context.route(SENT, lambda route: route.abort())
-    page.evaluate(
-        "() => { const full = () => { throw new DOMException('full', 'QuotaExceededError'); };"
-        " IDBObjectStore.prototype.put = full; Storage.prototype.setItem = full; }"
-    )
-    page.get_by_role("radio", name="wet, water").check()
-    expect(page.locator("#saved")).to_contain_text("This browser keeps nothing")
-    expect(page.locator("#saved")).to_contain_text("Waiting: 1.")
-    page.context.unroute(SENT)
-    wait_until(lambda: len(said(house, 4)) == 1, "the entry", 40)
-    page.context.close()
 
 
 def test_a_double_tap_is_one_all_well(browser: Browser, house: RoundHouse) -> None:
@@ -119,7 +20,7 @@ def test_a_double_tap_is_one_all_well(browser: Browser, house: RoundHouse) -> No
     page.goto(box(house, 5))
     stored(page)
     # What has just come takes no tap for a moment.
-    wait_until(lambda: bool(page.evaluate("document.getAnimations().length === 0")), "the page to rest", 30)
+    wait_until(lambda: bool(page.evaluate("document.getAnimations().length === 0")), "the page to rest", 60)
     place = page.get_by_role("button", name="All well").bounding_box()
     assert place is not None
     x, y = place["x"] + place["width"] / 2, place["y"] + place["height"] / 2
@@ -231,9 +132,9 @@ def test_a_gateway_that_finds_nobody_gives_way_to_the_kept_page(browser: Browser
     page.goto(f"{house.url}/rounds/1")
     stored(page)
     kept = "caches.match('/rounds/1').then((found) => Boolean(found))"
-    wait_until(lambda: bool(page.evaluate(kept)), "the page to be kept", 30)
+    wait_until(lambda: bool(page.evaluate(kept)), "the page to be kept", 60)
     page.reload()
-    wait_until(lambda: bool(page.evaluate("navigator.serviceWorker.controller !== null")), "the worker", 30)
+    wait_until(lambda: bool(page.evaluate("navigator.serviceWorker.controller !== null")), "the worker", 60)
     page.context.route(re.compile(r".*/rounds/1$"), lambda route: route.fulfill(status=502, body="Bad Gateway"))
     page.reload()
     expect(page.locator("#progress")).to_be_visible()
@@ -257,37 +158,10 @@ def test_what_one_typed_is_not_entered_by_the_next_who_signs_in(browser: Browser
     page.context.close()
 
 
-def test_walks_that_are_over_are_not_kept(browser: Browser, house: RoundHouse) -> None:
-    page = phone(browser, house, "kim")
-    page.goto(f"{house.url}/rounds/1")
-    stored(page)
-    store = "import('/static/round-store.js').then((each) => each.openStore())"
-    page.evaluate(f"{store}.then((store) => store.put('walks', {{ id: '77', who: 'kim', kept_ms: 1, boxes: [] }}))")
-    page.reload()
-    kept = f"{store}.then((store) => store.all('walks')).then((all) => all.map((each) => each.id).join())"
-    wait_until(lambda: page.evaluate(kept) == "1", "old walks to go", 20)
-    page.context.close()
-
-
-def test_without_room_for_the_walk_the_boxes_come_all_the_same(browser: Browser, house: RoundHouse) -> None:
-    page = phone(browser, house, "leo")
-    page.add_init_script("Object.defineProperty(window, 'indexedDB', { value: undefined })")
-    page.add_init_script(
-        "const put = Storage.prototype.setItem; Storage.prototype.setItem = function (key, text) {"
-        " if (text.length > 10_000) { throw new DOMException('full', 'QuotaExceededError'); }"
-        " put.call(this, key, text); };"
-    )
-    page.goto(f"{house.url}/rounds/1")
-    stored(page)
-    page.get_by_role("link", name=label_of(2)).tap()
-    expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(2))
-    page.context.close()
-
-
 def test_where_nothing_was_done_yet_nothing_is_called_stored(browser: Browser, house: RoundHouse) -> None:
     page = phone(browser, house, "max")
     page.goto(f"{house.url}/rounds")
     ready = "document.readyState === 'complete' && navigator.serviceWorker.ready.then(() => true)"
-    wait_until(lambda: bool(page.evaluate(ready)), "the worker", 30)
+    wait_until(lambda: bool(page.evaluate(ready)), "the worker", 60)
     expect(page.locator("#saved")).to_be_hidden()
     page.context.close()

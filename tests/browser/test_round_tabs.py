@@ -13,7 +13,7 @@ from tests.support.accounts import carry, make_account
 from tests.support.household import now_ms
 from tests.support.processes import wait_until
 from tests.support.round_phone import COUNT, PHONE, begin, phone, photo_bytes
-from tests.support.round_site import RoundHouse, key_of
+from tests.support.round_site import RoundHouse, key_of, open_house
 
 pytestmark = pytest.mark.services
 
@@ -23,10 +23,8 @@ HOUR_S = 3_600
 
 @pytest.fixture
 def house(tmp_path: Path) -> Iterator[RoundHouse]:
-    made = RoundHouse(tmp_path / "site", COUNT)
-    made.open()
-    yield made
-    made.service.stop()
+    with open_house(tmp_path, COUNT) as made:
+        yield made
 
 
 def tap(page: Page, name: str, value: str) -> None:
@@ -42,7 +40,7 @@ def test_two_people_in_two_tabs_of_one_browser_keep_their_names_and_the_order(
         ben, cleo = (make_account(desk, name, Role.RESPONDER) for name in ("ben", "cleo"))
     carry(context, house.url, ben)
     of_ben = context.new_page()
-    of_ben.set_default_timeout(15_000)
+    of_ben.set_default_timeout(40_000)
     begin(of_ben, house)
     address = f"{house.url}/rounds/1/box/{key_of(1)}"
     of_ben.goto(address)
@@ -50,7 +48,7 @@ def test_two_people_in_two_tabs_of_one_browser_keep_their_names_and_the_order(
     # Cleo signs in beside him: the session of the browser is hers from now on.
     carry(context, house.url, cleo)
     of_cleo = context.new_page()
-    of_cleo.set_default_timeout(15_000)
+    of_cleo.set_default_timeout(40_000)
     of_cleo.goto(address)
     expect(of_cleo.locator("#saved")).to_contain_text("All is stored.")
     context.set_offline(True)

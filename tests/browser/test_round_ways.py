@@ -8,17 +8,15 @@ from playwright.sync_api import Browser, expect
 
 from daemon.access.values import Role
 from tests.support.round_phone import COUNT, VENOMOUS, begin, errors_of, phone, photo_bytes
-from tests.support.round_site import RoundHouse, label_of
+from tests.support.round_site import RoundHouse, label_of, open_house
 
 pytestmark = pytest.mark.services
 
 
 @pytest.fixture
 def house(tmp_path: Path) -> Iterator[RoundHouse]:
-    made = RoundHouse(tmp_path / "site", COUNT, (VENOMOUS,))
-    made.open()
-    yield made
-    made.service.stop()
+    with open_house(tmp_path, COUNT, (VENOMOUS,)) as made:
+        yield made
 
 
 def test_a_round_works_without_scripts(browser: Browser, house: RoundHouse) -> None:

@@ -1,0 +1,139 @@
+"""What a browser keeps of a round where its storage fails: no answer, no room, nothing to be had; nothing is lost."""
+
+import pytest
+from playwright.sync_api import Browser, expect
+
+from tests.browser.one_round import BACK_MS, SENT, box, said, stored
+from tests.support.processes import wait_until
+from tests.support.round_phone import phone
+from tests.support.round_site import RoundHouse, label_of
+
+pytestmark = [pytest.mark.services, pytest.mark.timeout(240)]
+NO_ANSWER = "if (!sessionStorage.getItem('well')) { indexedDB.open = () => ({}); }"
+WELL = "sessionStorage.setItem('well', '1')"
+BESIDE = "Object.keys(localStorage).filter((key) => key.includes(':entries:')).length"
+# A database that was there and then leaves every request without an answer, on a phone whose timers run fast.
+FALLS_SILENT = """
+const given = IDBDatabase.prototype.transaction;
+const silent = { objectStore: () => new Proxy({}, { get: () => () => ({}) }), abort() {} };
+IDBDatabase.prototype.transaction = function (...asked) { return window.silent ? silent : given.apply(this, asked); };
+const after = window.setTimeout;
+window.setTimeout = (work, ms) => after(work, ms / 20);
+"""
+
+
+def test_what_was_kept_beside_a_database_without_an_answer_is_sent_when_it_answers(
+    browser: Browser, house: RoundHouse
+) -> None:
+    page = phone(browser, house)
+    page.add_init_script(NO_ANSWER)
+    page.context.route(SENT, lambda route: route.abort())
+    page.goto(box(house, 1))
+    page.get_by_role("radio", name="wet, water").check()
+    # At once: whoever has tapped may be gone before a database answers or is given up.
+    assert page.evaluate(BESIDE) == 1
+    expect(page.locator("#saved")).to_contain_text("Waiting to be sent: 1.", timeout=BACK_MS)
+    page.context.unroute(SENT)
+    page.evaluate(WELL)
+    page.goto("about:blank")
+    page.goto(box(house, 1))
+    page.evaluate(WELL)
+    page.reload()
+    wait_until(lambda: len(said(house, 1)) == 1, "the entry", 40)
+    stored(page)
+    page.context.close()
+
+
+def test_a_database_that_falls_silent_under_an_open_page_holds_nothing_up(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house)
+    page.add_init_script(FALLS_SILENT)
+    page.goto(box(house, 14))
+    stored(page)
+    page.evaluate("window.silent = true")
+    page.get_by_role("radio", name="wet, water").check()
+    wait_until(lambda: len(said(house, 14)) == 1, "the entry", 40)
+    expect(page.locator("#saved")).to_contain_text("cannot be read just now", timeout=BACK_MS)
+    page.evaluate("window.silent = false")
+
+    def is_well() -> bool:
+        page.evaluate("window.dispatchEvent(new Event('online'))")
+        return "All is stored." in page.locator("#saved").inner_text()
+
+    wait_until(is_well, "the database to be asked again", 40)
+    assert page.evaluate(BESIDE) == 0
+    page.context.close()
+
+
+def test_a_database_that_cannot_be_read_today_is_not_called_empty(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house)
+    page.goto(box(house, 1))
+    stored(page)
+    page.context.route(SENT, lambda route: route.abort())
+    page.get_by_role("checkbox", name="wiped").check()
+    expect(page.locator("#saved")).to_contain_text("Waiting to be sent: 1.")
+    page.add_init_script(NO_ANSWER)
+    page.reload()
+    expect(page.locator("#saved")).to_contain_text("cannot be read just now", timeout=BACK_MS)
+    page.context.close()
+
+
+def test_a_database_that_the_browser_throws_away_loses_nothing(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house)
+    page.goto(box(house, 2))
+    stored(page)
+    page.context.route(SENT, lambda route: route.abort())
+    page.get_by_role("checkbox", name="wiped").check()
+    expect(page.locator("#saved")).to_contain_text("Waiting to be sent: 1.")
+    session = page.context.new_cdp_session(page)
+    session.send("Storage.clearDataForOrigin", {"origin": house.url, "storageTypes": "indexeddb"})
+    page.get_by_role("radio", name="wet, water").check()
+    expect(page.locator("#saved")).to_contain_text("Waiting to be sent: 2.")
+    page.context.unroute(SENT)
+    page.reload()
+    stored(page)
+    assert [row[1:3] for row in said(house, 2)] == [(None, 1), ("wet", 0)]
+    page.context.close()
+
+
+def test_a_browser_without_room_says_so_and_sends_what_it_can(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house)
+    page.goto(box(house, 4))
+    stored(page)
+    page.context.route(SENT, lambda route: route.abort())
+    page.evaluate(
+        "() => { const full = () => { throw new DOMException('full', 'QuotaExceededError'); };"
+        " IDBObjectStore.prototype.put = full; Storage.prototype.setItem = full; }"
+    )
+    page.get_by_role("radio", name="wet, water").check()
+    expect(page.locator("#saved")).to_contain_text("This browser keeps nothing")
+    expect(page.locator("#saved")).to_contain_text("Waiting: 1.")
+    page.context.unroute(SENT)
+    wait_until(lambda: len(said(house, 4)) == 1, "the entry", 40)
+    page.context.close()
+
+
+def test_walks_that_are_over_are_not_kept(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house, "kim")
+    page.goto(f"{house.url}/rounds/1")
+    stored(page)
+    store = "import('/static/round-store.js').then((each) => each.openStore())"
+    page.evaluate(f"{store}.then((store) => store.put('walks', {{ id: '77', who: 'kim', kept_ms: 1, boxes: [] }}))")
+    page.reload()
+    kept = f"{store}.then((store) => store.all('walks')).then((all) => all.map((each) => each.id).join())"
+    wait_until(lambda: page.evaluate(kept) == "1", "old walks to go", 60)
+    page.context.close()
+
+
+def test_without_room_for_the_walk_the_boxes_come_all_the_same(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house, "leo")
+    page.add_init_script("Object.defineProperty(window, 'indexedDB', { value: undefined })")
+    page.add_init_script(
+        "const put = Storage.prototype.setItem; Storage.prototype.setItem = function (key, text) {"
+        " if (text.length > 10_000) { throw new DOMException('full', 'QuotaExceededError'); }"
+        " put.call(this, key, text); };"
+    )
+    page.goto(f"{house.url}/rounds/1")
+    stored(page)
+    page.get_by_role("link", name=label_of(2)).tap()
+    expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(2))
+    page.context.close()
