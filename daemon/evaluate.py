@@ -13,31 +13,33 @@ from config.places import Places
 from config.settings import Settings
 from config.site import Site
 from config.species import SpeciesProfile
-from daemon import desk_reconcile, desk_stamps, heat_keeper
+from daemon import desk_reconcile, desk_stamps
 from daemon.alarm_desk_store import from_rows, to_rows
-from daemon.alarm_desk_values import key_of
+from daemon.alarm_desk_values import Outcome, key_of
 from daemon.alarm_transition import Transition
 from daemon.alarm_watch import AlarmWatch
 from daemon.alarms.delivery import MessageStatus
 from daemon.alerts import AlertWriter
+from daemon.board_looks import BoardLooks
 from daemon.clock_steps import ClockSteps
 from daemon.clutches import register
 from daemon.clutches.register import Clutch
 from daemon.desk_events import records_of
-from daemon.desk_messages import DeskMessages, ended_in
+from daemon.desk_messages import DeskMessages, Written, ended_in
 from daemon.found_messages import FoundMessages
 from daemon.hand_over_messages import HandOverMessages
 from daemon.heat_keeper import HeatKeeper
 from daemon.heat_ledger import hour_of
 from daemon.heat_now import kept_before
 from daemon.late_watch import LateWatch
+from daemon.live_readings import live
 from daemon.occupancy import Occupancy
 from daemon.rota import Rotas
 from daemon.stage_begins import StageBegins
 from daemon.standing_sources.looks import ROW, Looks
 from daemon.standing_sources.source import Moment, Source
-from daemon.step_store import events_of, store_step
-from daemon.storage import alarm_log, alarm_records, desk, heat, imports, rounds, samples
+from daemon.step_store import Step
+from daemon.storage import alarm_log, desk, heat, rounds, samples
 from daemon.storage.desk import DeskMovedError
 from daemon.storage.heat import HeatHour
 from daemon.storage.journal import Journal
@@ -66,8 +68,9 @@ class Evaluator:
         status: MessageStatus = MessageStatus.ACTUAL,
         sources: Sequence[Source] = (),
         clock_steps: ClockSteps | None = None,
+        boards: BoardLooks | None = None,
     ) -> None:
-        self._sources = sources
+        self._sources, self._boards = sources, boards
         self._journal = journal
         self._site = site
         self._profiles = profiles
@@ -76,7 +79,7 @@ class Evaluator:
         self._places = Places(site)
         self._bridge_ms = int(settings.heat.longest_bridge_s * 1000)
         self._air = AirChannels(site)
-        writer = AlertWriter(site, self._places, status)
+        writer = AlertWriter(site, self._places, status, boards)
         self._messages = DeskMessages(site, self._places, writer, settings.web.public_url)
         self._found = FoundMessages(site, self._places, channels, status, settings.web.public_url)
         self._rotas = Rotas(site)
@@ -138,58 +141,68 @@ class Evaluator:
     def _step(self, now_ms: Callable[[], int]) -> tuple[int, bool]:
         # Asked for before the readings: one that comes in between must not look like silence.
         moment_ms, set_by_ms = self._clock_steps.look(now_ms)
+        # A clock that was set while a backlog was read is told at the first look after it.
+        unlooked_ms = self._unlooked_ms + set_by_ms
         with self._journal.read() as conn:
             rows = samples.after(conn, self._cursor, LARGEST_STEP)
+            is_last = len(rows) < LARGEST_STEP
             self._see_register(conn)
             hours = self._heat.hours(conn, rows, self._cursor, moment_ms)
             self._see_stages(hours)
             transitions = self._clock(set_by_ms, moment_ms)
-            transitions += self._transitions(conn, self._live(conn, rows), len(rows), moment_ms)
-            # A clock that was set while a backlog was read is told at the first look after it.
-            unlooked_ms = self._unlooked_ms + set_by_ms
-            if len(rows) < LARGEST_STEP:
+            transitions += self._transitions(conn, live(conn, rows, self._air.calibrations), len(rows), moment_ms)
+            if is_last:
                 look = Moment(conn, moment_ms, self._occupancy, self._air, self._looks.is_on, unlooked_ms)
                 transitions += self._looks.look(look)
-                unlooked_ms = 0
+            if self._boards is not None:
+                transitions = self._boards.sharpened(conn, transitions, moment_ms)
             self._see_desk(conn, set_by_ms, moment_ms)
             if not self._reconciled:
                 transitions = [*self._reconcile(transitions, moment_ms), *transitions]
-            air, closed = self._air.calibrations, self._late.take_closed()
-            found = self._found.of(conn, closed, self._desk, self._known.rota, self._occupancy, air, moment_ms)
-            outcome = self._desk.take(transitions, moment_ms)
-            ended = ended_in(transitions)
-            written = self._messages.of(conn, outcome, self._desk, ended, self._occupancy, moment_ms)
-            written = written.with_these(found)
+            outcome, written = self._told(conn, transitions, moment_ms)
             asked = self._hand_overs.due(conn, self._known, moment_ms)
         states = {**self._watch.take_changed(), **self._looks.take_changed(), **self._gone}
         cursor = rows[-1].seq if rows else self._cursor
-        desk_rows = to_rows(self._desk)
         bases, late = self._heat.new_bases(), self._late.to_store()
-        if rows or transitions or states or hours or bases or asked.told or late or desk_rows != self._desk_rows:
-            events = [event for transition in transitions for event in events_of(transition, moment_ms)]
-            records = records_of(outcome, self._desk, moment_ms)
-
-            def store(conn: sqlite3.Connection) -> int:
-                heat_keeper.store(conn, hours, bases)
-                store_step(conn, cursor, states, events, written, outcome.pointless)
-                if late is not None:
-                    late(conn)
-                alarm_records.append(conn, records)
-                asked.store(conn, moment_ms)
-                return desk.save(conn, desk_rows, self._desk_version)
-
-            self._desk_version = self._journal.write(store)
-            self._desk_rows = desk_rows
-            self._cursor = cursor
-            self._heat.settle(hours, bases)
-            self._late.settle()
+        step = Step(cursor, states, hours, bases, transitions, outcome, written, asked, late)
+        self._store(step, moment_ms)
         self._clock_steps.keep()
-        self._looked_ms = self._looks.looked_ms
-        self._unlooked_ms, self._gone, self._begun, self._reconciled = unlooked_ms, {}, True, True
+        self._looked_ms, self._unlooked_ms = self._looks.looked_ms, 0 if is_last else unlooked_ms
+        self._gone, self._begun, self._reconciled = {}, True, True
         for transition in transitions:
             log.info("%s %s: %s", key_of(transition), transition.change, transition.reason)
-        # A rebuild that is not done yet goes on at once.
-        return LARGEST_STEP if self._heat.is_unfinished else len(rows), bool(written.messages or asked.messages)
+        # A rebuild that is not done yet goes on at once, and so does a look through late readings.
+        goes_on = self._heat.is_unfinished or self._late.is_looking_back
+        return LARGEST_STEP if goes_on else len(rows), bool(written.messages or asked.messages)
+
+    def _told(self, conn: sqlite3.Connection, transitions: list[Transition], moment_ms: int) -> tuple[Outcome, Written]:
+        """What the desk makes of it, and the messages."""
+        air, closed = self._air.calibrations, self._late.take_closed()
+        found = self._found.of(conn, closed, self._desk, self._known.rota, self._occupancy, air, moment_ms)
+        outcome = self._desk.take(transitions, moment_ms)
+        written = self._messages.of(conn, outcome, self._desk, ended_in(transitions), self._occupancy, moment_ms)
+        return outcome, written.with_these(found)
+
+    def _store(self, step: Step, moment_ms: int) -> None:
+        """All of a step in one transaction, where there is anything."""
+        desk_rows = to_rows(self._desk)
+        if not step.has_news and step.cursor == self._cursor and desk_rows == self._desk_rows:
+            return
+        records = records_of(step.outcome, self._desk, moment_ms)
+
+        def store(conn: sqlite3.Connection) -> int:
+            step.store(conn, records, moment_ms)
+            return desk.save(conn, desk_rows, self._desk_version)
+
+        self._desk_version = self._journal.write(store)
+        self._desk_rows, self._cursor = desk_rows, step.cursor
+        self._heat.settle(step.hours, step.bases)
+        self._late.settle()
+
+    @property
+    def is_looking_back(self) -> bool:
+        """True while late readings are looked through, a slice with each step: nobody waits for it in a hurry."""
+        return self._late.is_looking_back
 
     @property
     def failing(self) -> tuple[str, ...]:
@@ -264,20 +277,6 @@ class Evaluator:
             self._begins = begins
             self._occupancy = Occupancy(tuple(self._by_id.values()), self._places, self._profiles, begins)
             self._watch.look_at_all()
-
-    def _live(self, conn: sqlite3.Connection, rows: Sequence[StoredReading]) -> Sequence[StoredReading]:
-        """Readings that alarms are raised by, as calibrated. An import tells of the past: heat alone."""
-        past = imports.marked(conn, rows[0].seq) if rows else []
-        live = [row for row in rows if not any(row.seq in each for each in past)] if past else rows
-        corrections = self._air.calibrations
-        if not corrections.any:
-            return live
-        return [
-            row._replace(value=corrections.corrected(row.channel, row.value, row.measured_at_ms))
-            if not row.quality
-            else row
-            for row in live
-        ]
 
     def _transitions(
         self, conn: sqlite3.Connection, rows: Sequence[StoredReading], read: int, moment_ms: int

@@ -22,7 +22,11 @@ _NOT_EVALUATED = "Readings are not evaluated, so no alarm can be raised"
 
 
 class Evaluation:
-    """Runs an evaluator; `committed` is set by whoever has stored something."""
+    """Runs an evaluator; `committed` is set by whoever has stored something.
+
+    `went_round` is called after each step, also after one that failed and will be tried again: the watchdog of the
+    service is fed by this alone, so that a daemon whose pages live while nothing is evaluated is started anew.
+    """
 
     def __init__(
         self,
@@ -31,7 +35,9 @@ class Evaluation:
         courier: Courier,
         committed: threading.Event,
         now_ms: Callable[[], int],
+        went_round: Callable[[], None] = lambda: None,
     ) -> None:
+        self._went_round = went_round
         self._evaluator = evaluator
         self._listener = listener
         self._courier = courier
@@ -72,6 +78,7 @@ class Evaluation:
             self._let_a_backlog_in()
             self._committed.clear()
             self._evaluate()
+            self._went_round()
             self._stopping.wait(PAUSE_S)
 
     def _let_a_backlog_in(self) -> None:
@@ -101,5 +108,10 @@ class Evaluation:
             count, told = self._evaluator.step(self._now_ms)
             if told:
                 self._courier.wake()
+            # A backlog is many steps: each of them is progress.
+            self._went_round()
             if count < LARGEST_STEP:
                 return
+            if self._evaluator.is_looking_back:
+                # Years may have come late. Ingest and pages go first meanwhile.
+                self._stopping.wait(PAUSE_S)

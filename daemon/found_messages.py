@@ -1,6 +1,10 @@
-"""Messages about what was found afterwards: one to whoever is on duty, whatever an outage has brought to light."""
+"""Messages about what was found afterwards: one to whoever is on duty, whatever an outage has brought to light.
+
+Where nobody can be reached by the rota it goes to everybody, once.
+"""
 
 import hashlib
+import logging
 import sqlite3
 from collections.abc import Iterable, Mapping
 from zoneinfo import ZoneInfo
@@ -11,8 +15,8 @@ from config.words import Priority
 from daemon.alarm_desk import Desk
 from daemon.alarm_desk_found import put, seen
 from daemon.alarms.delivery import MessageKind, MessageStatus, OutgoingMessage, rfc3339
-from daemon.alarms.found_text import FoundPlace, found_text
-from daemon.alarms.people import Person, Rota, on_duty
+from daemon.alarms.found_text import FoundPlace, FoundText, found_text
+from daemon.alarms.people import Person, Rota, told_once
 from daemon.desk_messages import Written
 from daemon.late_gathering import Closed, Excursion
 from daemon.occupancy import Occupancy
@@ -23,6 +27,8 @@ from daemon.storage.alarm_links import AlarmLink
 from daemon.storage.outbox import OutboxMessage
 from sensors.calibration import Calibrations
 from sensors.reading import ChannelKey
+
+log = logging.getLogger("clutchwarden.late")
 
 
 class FoundMessages:
@@ -57,8 +63,11 @@ class FoundMessages:
         """Put what was found on the desk, and write the message for every contact that it goes to."""
         links: list[AlarmLink] = []
         told = [] if closed is None else put(desk, closed.excursions, self._channels, now_ms)
-        people = on_duty(rota, now_ms).order[:1]
-        if closed is None or not told or not people:
+        people = told_once(rota, now_ms)
+        if closed is None or not told:
+            return Written([], links)
+        if not people:
+            log.error("Something was found afterwards and there is nobody to tell it to; see the page of alarms.")
             return Written([], links)
         closed = closed._replace(excursions=tuple(told))
         first = closed.excursions[0]
@@ -70,32 +79,38 @@ class FoundMessages:
             self._zone,
             fahrenheit=self._site.temperature_unit == "F",
             must_say=f"{VENOMOUS}." if any(map(occupancy.is_venomous, near)) else "",
+            more=closed.more,
         )
         until_ms = self._quiet.end_of_quiet_ms(now_ms) if self._quiet and text.priority is Priority.LOW else None
         messages = []
         for person, contact in _contacts(people, every=first.is_lethal):
             link = self._link(person, desk, closed.excursions, now_ms, links)
-            message = OutgoingMessage(
-                message_id=_id(closed.excursions, contact),
-                kind=MessageKind.CLEARED,
-                status=self._status,
-                site=self._site.name,
-                place=self._places.name(first.place),
-                priority=text.priority,
-                headline=text.headline,
-                body=f"{text.body}\n{link}" if link else text.body,
-                alarm=first.kind,
-                occurrence=first.occurrence,
-                value=first.worst,
-                limit=first.limit,
-                started_at=rfc3339(first.since_ms),
-                acknowledge_url=link or None,
-            )
+            message = self._message(closed, text, contact, link)
             number, text_json = int(text.priority), message.to_json()
             messages.append(
                 OutboxMessage(message.message_id, contact, number, now_ms, text_json, not_before_ms=until_ms)
             )
         return Written(messages, links)
+
+    def _message(self, closed: Closed, text: FoundText, contact: str, link: str) -> OutgoingMessage:
+        """One message of all, with what is the first of it in its fields."""
+        first = closed.excursions[0]
+        return OutgoingMessage(
+            message_id=_id(closed.excursions, contact),
+            kind=MessageKind.CLEARED,
+            status=self._status,
+            site=self._site.name,
+            place=self._places.name(first.place),
+            priority=text.priority,
+            headline=text.headline,
+            body=f"{text.body}\n{link}" if link else text.body,
+            alarm=first.kind,
+            occurrence=first.occurrence,
+            value=None if first.is_fault else first.worst,
+            limit=None if first.is_fault else first.limit,
+            started_at=rfc3339(first.since_ms),
+            acknowledge_url=link or None,
+        )
 
     def _place(self, conn: sqlite3.Connection, each: Excursion, desk: Desk, calibrations: Calibrations) -> FoundPlace:
         newest = samples.newest_good_of(conn, each.channel)

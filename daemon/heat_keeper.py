@@ -72,13 +72,14 @@ class HeatKeeper:
         # A reading from a time when the clock was wrong must not fill the hours up to it.
         good = (row for row in rows if row.quality == 0 and row.measured_at_ms <= moment_ms + LONGEST_AHEAD_MS)
         spans = self._ledger.spans(conn, good, cursor)
+        self._drop_what_is_ahead(moment_ms)
         if not spans and not self.anew and not self._unfinished:
             return {}
         course = HeatCourse(conn, self._air, self._bridge_ms)
         found = {}
         for clutch_id, clutch in self._clutches.items():
             hours = []
-            for number, start in enumerate(self._touched(conn, clutch, spans, cursor)):
+            for number, start in enumerate(self._touched(conn, clutch, spans, cursor, moment_ms)):
                 hours.append(self._ledger.compute_hour(course, clutch, start))
                 if number % HOURS_KEPT == HOURS_KEPT - 1:
                     course.forget()
@@ -87,6 +88,16 @@ class HeatKeeper:
             else:
                 self._unfinished.pop(clutch_id, None)
         return found
+
+    def _drop_what_is_ahead(self, moment_ms: int) -> None:
+        """After a clock was set back no hour is kept from ahead of it; each is stored again once it is over.
+
+        Every reading would touch all of them up to the readings that lie ahead: a month of hours with each of them.
+        """
+        ahead_ms = hour_of(moment_ms + LONGEST_AHEAD_MS)
+        for clutch_id in self._clutches:
+            if self._stored.get(clutch_id, -1) >= ahead_ms:
+                self.anew[clutch_id] = min(ahead_ms, self.anew.get(clutch_id, ahead_ms))
 
     def new_bases(self) -> dict[int, tuple[str, int | None]]:
         """What to store beside the hours."""
@@ -114,7 +125,12 @@ class HeatKeeper:
         return self._ledger.basis(clutch, self._air.calibrated, self._air.stated)
 
     def _touched(
-        self, conn: sqlite3.Connection, clutch: Clutch, spans: Mapping[str, Sequence[Span]], cursor: int
+        self,
+        conn: sqlite3.Connection,
+        clutch: Clutch,
+        spans: Mapping[str, Sequence[Span]],
+        cursor: int,
+        moment_ms: int,
     ) -> Sequence[int]:
         """The hours of a clutch to compute, in order; what lies between the last stored one and these comes along."""
         clutch_id, set_up_ms = clutch.clutch_id, hour_of(clutch.placements[0].from_ms)
@@ -122,15 +138,19 @@ class HeatKeeper:
         next_ms = set_up_ms if last_ms is None else last_ms + HOUR_MS
         touched, late = self._ledger.touched(spans, clutch, next_ms)
         goals = [max(touched)] if touched else []
+        until_ms = self._ledger.until(conn, clutch, cursor)
+        if until_ms > moment_ms + LONGEST_AHEAD_MS:
+            # Readings lie ahead of a clock that was set back: by them no hour is over, by the clock it is.
+            goals.append(hour_of(moment_ms) - HOUR_MS)
         if from_ms is not None:
-            goals.append(self._ledger.until(conn, clutch, cursor) - HOUR_MS)
+            goals.append(until_ms - HOUR_MS)
             # All from there on is thrown away and computed again.
             next_ms = min(next_ms, max(hour_of(from_ms), set_up_ms))
         goals += [self._unfinished.pop(clutch_id)] if clutch_id in self._unfinished else []
         goals += [] if last_ms is None else [last_ms]
         if not goals:
             return []
-        goal_ms = max(goals)
+        goal_ms = min(max(goals), hour_of(moment_ms + LONGEST_AHEAD_MS) - HOUR_MS)
         touched.update(hour for hour in late if hour <= goal_ms)
         again = {hour for hour in touched if hour < next_ms}
         stop_ms = min(goal_ms, next_ms + (LONGEST_PART - 1) * HOUR_MS)

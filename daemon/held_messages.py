@@ -1,6 +1,7 @@
 """Messages that wait for the time of their arrival to be known, and what becomes of them once it is."""
 
 import logging
+import sqlite3
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -16,8 +17,14 @@ log = logging.getLogger("clutchwarden.clock")
 
 AT_ONCE = 5_000
 PAUSE_MS = 10_000
+_NEARLY = 0.999
+"""A message that does not fit is refused although there is room for a small one."""
 SETTLED_MS = 120_000
 """What was held last may still be on its way into the journal: it is looked for until so long after."""
+_FULL = (
+    "More messages wait for the clock of this machine to be right than can be held ({} of them, {} MB): what comes now "
+    "is refused, counted and lost. Set the clock, or let the probes send their own time."
+)
 _OTHER_BOOT = (
     "it came before the clock of the machine was set, and the machine was started anew before it was: nobody knows "
     "when it was sent. Let the probe send its own time, or give the machine a battery for its clock"
@@ -96,3 +103,28 @@ class HeldMessages:
         else:
             decoded = Rejection(Outcome.UNTIMED, _OTHER_BOOT)
         return Arrival(row.topic, row.payload, row.retained, at_ms, decoded, 0, 0)
+
+
+def full(conn: sqlite3.Connection) -> str:
+    """A sentence for people where nothing more can be held; empty where there is room."""
+    present = held.load(conn)
+    if present.messages < held.MOST_HELD and present.size_bytes < held.MOST_HELD_BYTES * _NEARLY:
+        return ""
+    return _FULL.format(f"{present.messages:,}", round(present.size_bytes / 2**20))
+
+
+class NoRoom:
+    """Says in the log that messages are refused for want of room: the first time, and at each doubling."""
+
+    def __init__(self) -> None:
+        self._count, self._say_at = 0, 1
+
+    def refused(self, count: int) -> None:
+        """So many were refused."""
+        self._count += count
+        if count and self._count >= self._say_at:
+            self._say_at = 2 * self._count
+            log.error(
+                "Messages without a time are refused, %d by now: no more can be held until the clock is set.",
+                self._count,
+            )

@@ -5,15 +5,19 @@ show is gathered until none has come for a minute, or for a quarter of an hour a
 choices: what is over can wait so long.
 """
 
-import json
 from dataclasses import asdict, dataclass, field
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from config.words import AlarmKind
 from daemon.alarm_transition import Transition
 
 QUIET_MS = 60_000
 LONGEST_MS = 15 * 60_000
+APART_MS = 4 * 3_600_000
+"""Late readings of a channel that lie further apart are looked through each for themselves: one with a wrong date must
+not have all the years up to it looked through."""
+MOST_STRETCHES = 16
+"""Of one channel; beyond that the two that lie closest together become one. Project choices."""
 
 _HIGH = frozenset({AlarmKind.TEMPERATURE_HIGH, AlarmKind.TEMPERATURE_LETHAL_HIGH})
 _LOW = frozenset({AlarmKind.TEMPERATURE_LOW, AlarmKind.TEMPERATURE_LETHAL_LOW})
@@ -22,13 +26,17 @@ SIDES: tuple[frozenset[AlarmKind], ...] = (
     _LOW,
     frozenset({AlarmKind.HUMIDITY_HIGH}),
     frozenset({AlarmKind.HUMIDITY_LOW}),
+    frozenset({AlarmKind.PROBE_FAULT}),
 )
 """Alarms that say the same of a channel, one worse than the other."""
 LETHAL = frozenset({AlarmKind.TEMPERATURE_LETHAL_HIGH, AlarmKind.TEMPERATURE_LETHAL_LOW})
 
 
 class Excursion(NamedTuple):
-    """A limit was passed and kept again before anybody knew. Values in the unit of the channel, times UTC ms."""
+    """A limit was passed and kept again before anybody knew. Values in the unit of the channel, times UTC ms.
+
+    Or a probe was faulty and is not any more, which is about no limit: both values are 0 then.
+    """
 
     kind: AlarmKind
     channel: str
@@ -43,6 +51,11 @@ class Excursion(NamedTuple):
     def is_lethal(self) -> bool:
         """True where it was a lethal limit."""
         return self.kind in LETHAL
+
+    @property
+    def is_fault(self) -> bool:
+        """True where it is about the probe and not about a limit."""
+        return self.kind is AlarmKind.PROBE_FAULT
 
     def is_beyond(self, value: float) -> bool:
         """Tell whether a value is past the limit."""
@@ -65,21 +78,28 @@ class Excursion(NamedTuple):
 
 
 class Closed(NamedTuple):
-    """What was gathered, to be told now: excursions, and when the readings came, from the first to the last."""
+    """What was gathered, to be told now: excursions, and when the readings came, from the first to the last.
+
+    `more`: so many others that were milder are on record and not among these.
+    """
 
     excursions: tuple[Excursion, ...]
     first_ms: int
     last_ms: int
+    more: int = 0
 
 
 @dataclass(slots=True)
 class Gathering:
-    """Begins with the first late reading. `spans`: between which times of a channel such came as are not its newest."""
+    """Begins with the first late reading.
+
+    `spans`: between which times of a channel such came as are not its newest, in order, first and last of each.
+    """
 
     first_ms: int
     last_ms: int
     channels: set[str] = field(default_factory=set)
-    spans: dict[str, tuple[int, int]] = field(default_factory=dict)
+    spans: dict[str, list[tuple[int, int]]] = field(default_factory=dict)
     excursions: list[Excursion] = field(default_factory=list)
 
     @property
@@ -100,40 +120,59 @@ class Gathering:
         self.last_ms = max(self.last_ms, received_at_ms)
         self.channels.add(channel)
         if not newest:
-            low, high = self.spans.get(channel, (measured_at_ms, measured_at_ms))
-            self.spans[channel] = min(low, measured_at_ms), max(high, measured_at_ms)
+            self.spans[channel] = widened(self.spans.get(channel, []), measured_at_ms)
 
-    def to_json(self) -> str:
-        """One line of JSON."""
-        return json.dumps({**asdict(self), "channels": sorted(self.channels)}, separators=(",", ":"))
+    def to_fields(self) -> dict[str, Any]:
+        """What the journal keeps of it."""
+        return {**asdict(self), "channels": sorted(self.channels)}
 
 
-def from_json(text: str) -> Gathering | None:
-    """Give what `to_json` wrote; None for an empty text. Raises ValueError where it is not such a text."""
-    if not text:
-        return None
-    try:
-        found = json.loads(text)
-        return Gathering(
-            int(found["first_ms"]),
-            int(found["last_ms"]),
-            set(found["channels"]),
-            {channel: (int(low), int(high)) for channel, (low, high) in found["spans"].items()},
-            [Excursion(AlarmKind(kind), *rest) for kind, *rest in found["excursions"]],
-        )
-    except (KeyError, TypeError, AttributeError) as error:
-        raise ValueError(f"late readings that were gathered: {error}") from error
+def gathering_of(found: Any) -> Gathering:
+    """Give what `to_fields` gave. Raises KeyError, TypeError, ValueError or AttributeError for anything else."""
+    return Gathering(
+        int(found["first_ms"]),
+        int(found["last_ms"]),
+        set(found["channels"]),
+        {channel: spans_of(spans) for channel, spans in found["spans"].items()},
+        excursions_of(found["excursions"]),
+    )
+
+
+def excursions_of(found: Any) -> list[Excursion]:
+    """The same for a list of excursions."""
+    return [Excursion(AlarmKind(kind), *rest) for kind, *rest in found]
+
+
+def spans_of(found: Any) -> list[tuple[int, int]]:
+    """The same for the spans of a channel; one alone is as an earlier version wrote it."""
+    spans = [found] if found and isinstance(found[0], int) else found
+    return [(int(low), int(high)) for low, high in spans]
+
+
+def widened(spans: list[tuple[int, int]], at_ms: int) -> list[tuple[int, int]]:
+    """Give the spans with one moment more: it widens those that it is near, and is one of its own far from all."""
+    if spans and spans[-1][0] <= at_ms <= spans[-1][1]:
+        return spans
+    found: list[tuple[int, int]] = []
+    for low, high in sorted([*spans, (at_ms, at_ms)]):
+        if found and low - found[-1][1] <= APART_MS:
+            found[-1] = found[-1][0], max(found[-1][1], high)
+        else:
+            found.append((low, high))
+    if len(found) > MOST_STRETCHES:
+        closest = min(range(1, len(found)), key=lambda index: found[index][0] - found[index - 1][1])
+        found[closest - 1 : closest + 1] = [(found[closest - 1][0], found[closest][1])]
+    return found
 
 
 def excursion_of(ended: Transition) -> Excursion | None:
-    """The excursion that an alarm was which nobody was told of; None for an alarm about no limit."""
-    is_about_limit = any(ended.kind in side for side in SIDES)
-    if not is_about_limit or ended.peak is None or ended.limit is None or ended.channel is None:
+    """The excursion or the fault that an alarm was which nobody was told of; None for an alarm about something else."""
+    worst, limit = (0.0, 0.0) if ended.kind is AlarmKind.PROBE_FAULT else (ended.peak, ended.limit)
+    if not any(ended.kind in side for side in SIDES) or worst is None or limit is None or ended.channel is None:
         return None
     until_ms = ended.at_ms if ended.back_ms is None else ended.back_ms
-    channel = ended.channel.channel
     return Excursion(
-        ended.kind, channel, ended.place, ended.since_ms, until_ms, ended.peak, ended.limit, ended.occurrence
+        ended.kind, ended.channel.channel, ended.place, ended.since_ms, until_ms, worst, limit, ended.occurrence
     )
 
 

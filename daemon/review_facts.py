@@ -9,13 +9,13 @@ from zoneinfo import ZoneInfo
 
 from config.site import Site
 from daemon.review.around import Around
-from daemon.review.downtime import NO_EARLIER_MS, down_facts, step_facts
+from daemon.review.downtime import NO_EARLIER_MS, down_facts, sleep_facts, step_facts
 from daemon.review.fact_words import FactWords
 from daemon.review.gaps import overlaps
 from daemon.review.values import Fact, FactKind, Span
 from daemon.review_alarm_facts import AlarmFacts
 from daemon.review_gap_facts import Asked, GapFacts
-from daemon.storage import clock_steps, runs
+from daemon.storage import clock_steps, runs, sleeps
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,5 +72,6 @@ class FactReader:
             return []
         steps = clock_steps.of_runs(conn, known[0].run_id, known[-1].run_id)
         facts = [*down_facts(known, steps, self._words), *step_facts(known, steps, self._words)]
+        facts += sleep_facts(sleeps.between(conn, asked.span.from_ms, asked.end_ms), self._words)
         span = Span(asked.span.from_ms, asked.end_ms)
         return [fact for fact in facts if overlaps(fact.span, span)]

@@ -12,6 +12,7 @@ from contextlib import ExitStack
 
 from config.site import Site
 from daemon.clock import Clock
+from daemon.clock_sleeps import Sleeps, sleeps_beside
 from daemon.clock_steps import ClockSteps, steady_beside
 from daemon.review.around import Around
 from daemon.review.causes import cause_of, span_of
@@ -23,7 +24,7 @@ from daemon.review.settling import Settled, places_of, settle
 from daemon.review.values import FactKind, Incident, Span
 from daemon.review_facts import FactReader, Found
 from daemon.schedule import Schedule
-from daemon.storage import alarm_spans, clock_steps, heard_times, incidents, runs, samples
+from daemon.storage import alarm_spans, clock_steps, heard_times, incidents, runs, samples, sleeps
 from daemon.storage.clock_steps import ClockStep
 from daemon.storage.incidents import Looked
 from daemon.storage.journal import Journal, JournalError
@@ -54,7 +55,9 @@ READINGS_AT_ONCE = 200_000
 def keep_incidents(journal: Journal, site: Site, clock: Clock, run_id: int, ending: ExitStack) -> None:
     """Look again and again until `ending`; the demo's clock runs ahead, and so does this."""
     keeper = IncidentKeeper(journal, site, clock.now_ms)
-    watch = ClockWatch(journal, ClockSteps(steady_beside(clock), clock.rate), clock.now_ms, run_id)
+    watch = ClockWatch(
+        journal, ClockSteps(steady_beside(clock), clock.rate), clock.now_ms, run_id, sleeps_beside(clock)
+    )
     watch.look()
     schedule, rate = Schedule(), min(clock.rate, 20.0)
     schedule.every(_TICK_S / rate, keeper.tick, "incidents")
@@ -64,25 +67,42 @@ def keep_incidents(journal: Journal, site: Site, clock: Clock, run_id: int, endi
 
 
 class ClockWatch:
-    """Writes down when the clock is set. One thread at a time may run it."""
+    """Writes down when the clock is set, and when the machine slept. One thread at a time may run it."""
 
-    def __init__(self, journal: Journal, steps: ClockSteps, now_ms: Callable[[], int], run_id: int) -> None:
+    def __init__(
+        self,
+        journal: Journal,
+        steps: ClockSteps,
+        now_ms: Callable[[], int],
+        run_id: int,
+        asleep: Sleeps | None = None,
+    ) -> None:
         self._journal, self._steps, self._now_ms, self._run_id = journal, steps, now_ms, run_id
+        self._asleep = asleep
 
     def run(self) -> None:
         """Look once. An error is logged and never raised: the step is found again at the next look."""
         try:
             self.look()
         except JournalError as error:
-            log.warning("That the clock was set is not written down this time: %s", error)
+            log.warning("That the clock was set or the machine slept is not written down this time: %s", error)
 
     def look(self) -> None:
-        """Write down by how much the clock was set since the last look, if it was. Raises JournalError."""
+        """Write down by how much the clock was set since the last look, and a sleep since. Raises JournalError."""
         at_ms, by_ms = self._steps.look(self._now_ms)
         if by_ms:
             step = ClockStep(at_ms, by_ms, self._run_id)
             self._journal.write(lambda conn: clock_steps.append(conn, step))
         self._steps.keep()
+        if self._asleep is not None:
+            self._look_whether_it_slept(self._asleep)
+
+    def _look_whether_it_slept(self, asleep: Sleeps) -> None:
+        slept = asleep.look(self._now_ms)
+        if slept is not None:
+            self._journal.write(lambda conn: sleeps.record(conn, slept))
+            log.warning("The machine slept for %d s: nothing was watched meanwhile.", slept.slept_ms // 1000)
+        asleep.keep()
 
 
 class IncidentKeeper:

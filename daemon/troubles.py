@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from config.site import Site
+from daemon import held_messages
 from daemon.alarms.courier import Courier
 from daemon.evaluation import Evaluation
 from daemon.heartbeat import Heartbeat
@@ -107,7 +108,8 @@ class Troubles:
             with self._journal.read() as conn:
                 missed = undelivered(conn, self._site, self._now_ms())
                 unsealed = self._sealing.reasons(conn)
-            return (*self._progress.reasons(), *missed, *unsealed)
+                no_room = held_messages.full(conn)
+            return (*self._progress.reasons(), *missed, *unsealed, *([no_room] if no_room else []))
         except JournalError as error:
             return (f"The daemon does not know how it fares: {error}",)
 

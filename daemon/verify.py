@@ -56,6 +56,7 @@ def verify(
             photos=photo_count,
             waiting_events=chain.waiting_count(conn),
             waiting_readings=readings.waiting,
+            waiting_days=readings.waiting_days,
             code=chain.head_code(conn),
             newest_ms=None if newest is None else int(newest[0]),
             since=day,

@@ -15,11 +15,12 @@ _CHUNK = 1 << 20
 
 
 class Readings(NamedTuple):
-    """How many readings of how many days were looked at, and how many are behind the last digest."""
+    """How many readings of how many days were looked at, how many are behind the last digest, and of which days."""
 
     readings: int
     days: int
     waiting: int
+    waiting_days: tuple[str, str] = ("", "")
 
 
 def check_readings(conn: sqlite3.Connection, since: str, faults: Faults, advance: Advance) -> Readings:
@@ -37,7 +38,7 @@ def check_readings(conn: sqlite3.Connection, since: str, faults: Faults, advance
         expected = digest.last_seq + 1
         count += _check_day(conn, digest, faults, advance)
         days.add(digest.day)
-    return Readings(count, len(days), _behind(conn, faults))
+    return Readings(count, len(days), *_behind(conn, faults))
 
 
 def _check_day(conn: sqlite3.Connection, digest: DayDigest, faults: Faults, advance: Advance) -> int:
@@ -68,12 +69,15 @@ def _first_gap(conn: sqlite3.Connection, digest: DayDigest) -> int:
     return next((place for place, (seq,) in enumerate(rows, start=digest.first_seq) if seq != place), digest.last_seq)
 
 
-def _behind(conn: sqlite3.Connection, faults: Faults) -> int:
-    """Count the readings behind the last digest; tell those that are missing there, or that stand before the first."""
+def _behind(conn: sqlite3.Connection, faults: Faults) -> tuple[int, tuple[str, str]]:
+    """Count the readings behind the last digest, and give the first and the last day on which they came.
+
+    Those that are missing there, or that stand before the first, are told.
+    """
     try:
         last = day_digests.digested_to(conn)
-        count, newest, newest_ms = conn.execute(
-            "SELECT count(*), max(seq), max(received_at_ms) FROM sample WHERE seq > ?", (last,)
+        count, newest, oldest_ms, newest_ms = conn.execute(
+            "SELECT count(*), max(seq), min(received_at_ms), max(received_at_ms) FROM sample WHERE seq > ?", (last,)
         ).fetchone()
         for seq, at_ms in conn.execute("SELECT seq, received_at_ms FROM sample WHERE seq < 1 LIMIT 100"):
             faults.add(_day(at_ms), _SAMPLE, seq, Wrong.READING_ADDED)
@@ -81,13 +85,13 @@ def _behind(conn: sqlite3.Connection, faults: Faults) -> int:
         (seen,) = conn.execute("SELECT coalesce(max(seq), 0) FROM cursor WHERE name = 'roll-ups'").fetchone()
     except sqlite3.DatabaseError:
         faults.add("", _SAMPLE, "behind the last digest", Wrong.UNREADABLE)
-        return 0
+        return 0, ("", "")
     there = last if newest is None else newest
     if seen > there:
         faults.add(_day(newest_ms), _SAMPLE, f"{there + 1} to {seen}", Wrong.READING_REMOVED)
     elif there - last != count:
         faults.add(_day(newest_ms), _SAMPLE, f"between {last + 1} and {there}", Wrong.READING_REMOVED)
-    return int(count)
+    return int(count), (_day(oldest_ms), _day(newest_ms))
 
 
 def _day(at_ms: object) -> str:

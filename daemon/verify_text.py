@@ -95,6 +95,7 @@ def _broken(found: Verified) -> Iterator[str]:
     left = found.fault_count - min(len(faults), SHOWN)
     if left:
         yield f"  and {left:,} more".replace(",", " ")
+    yield from _waiting(found)
     yield from _newest(found)
     wrong = {each.wrong for each in faults}
     if wrong != {Wrong.NOT_IN_CHAIN}:
@@ -113,9 +114,11 @@ def fault_text(fault: Fault) -> str:
 
 def _waiting(found: Verified) -> Iterator[str]:
     if found.waiting_readings:
+        first, last = found.waiting_days
+        days = first if first == last else f"{first} to {last}"
         yield (
-            f"{counted(found.waiting_readings, 'reading')} after the last digest cannot be checked yet: a digest is "
-            "made once a day is over (UTC), while the service runs."
+            f"{days} (UTC): not sealed yet. Nothing shows whether {counted(found.waiting_readings, 'reading')} of then "
+            "stand as they were stored: a day is sealed once it is over, while the service runs."
         )
     if found.waiting_events:
         waiting = counted(found.waiting_events, "event")
@@ -144,6 +147,8 @@ def verified_dict(found: Verified) -> Mapping[str, Any]:
         "photos": found.photos,
         "events_waiting": found.waiting_events,
         "readings_waiting": found.waiting_readings,
+        "not_sealed_from": found.waiting_days[0] or None,
+        "not_sealed_until": found.waiting_days[1] or None,
         "since": found.since or None,
         "code": found.code or None,
         "newest_at_ms": found.newest_ms,

@@ -55,7 +55,10 @@ class Faults:
 
 @dataclass(frozen=True, slots=True)
 class Verified:
-    """All of a look. `waiting_*` is not covered yet; `code` is that of the newest link, made at `newest_ms`."""
+    """All of a look. `waiting_*` is not covered yet; `code` is that of the newest link, made at `newest_ms`.
+
+    `waiting_days`: the first and the last day of readings that no digest holds yet; both empty where there are none.
+    """
 
     events: int
     readings: int
@@ -63,6 +66,7 @@ class Verified:
     photos: int
     waiting_events: int
     waiting_readings: int
+    waiting_days: tuple[str, str]
     code: str
     newest_ms: int | None
     since: str

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from config.words import AlarmKind, Priority, Quantity
 from daemon.alarms.figures import clock_text, value_text
+from daemon.alarms.shortened import shortened
 from daemon.alarms.wrong import WRONG
 
 LONGEST_HEADLINE = 60
@@ -20,6 +21,7 @@ OLD_READING_MS = 300_000
 """The newest reading's time is told from here on."""
 _MINUTE_MS = 60_000
 _LOOK = "Look at the eggs there."
+_UNKNOWN = "What it was like there meanwhile nobody knows."
 _MORE_ROOM = len("\nAnd 1000 more, see the page of alarms.")
 
 
@@ -38,6 +40,11 @@ class FoundPlace(NamedTuple):
     is_lethal: bool = False
     is_on: bool = False
     """another one of the same kind is on now"""
+
+    @property
+    def is_fault(self) -> bool:
+        """True where it is about the probe; then there is neither a worst value nor a limit."""
+        return self.kind is AlarmKind.PROBE_FAULT
 
     @property
     def is_high(self) -> bool:
@@ -61,16 +68,20 @@ def found_text(
     *,
     fahrenheit: bool,
     must_say: str = "",
+    more: int = 0,
 ) -> FoundText:
-    """Write the message about at least one excursion, the worst first. `came_ms`: the first and the last arrival."""
+    """Write the message about at least one excursion, the worst first. `came_ms`: the first and the last arrival.
+
+    `more`: so many others are on record. What is about probes alone comes after all that is about a limit.
+    """
     first = found[0]
     priority = Priority.HIGH if first.is_lethal else Priority.LOW
     places = len({each.place for each in found})
-    what = f"was {WRONG[first.kind]}, over now" if places == 1 else f"and {places - 1} more: was out of range"
+    what = f"{_was(first)}, over now" if places == 1 else f"and {places - 1} more: {_were(first)}"
     room = LONGEST_HEADLINE - len(f"{priority.word} : {what}")
     headline = f"{priority.word} {_shortened(first.place, room)}{':' if places == 1 else ''} {what}"
     needed = [must_say] if must_say else []
-    more_room = _MORE_ROOM if len(found) > 1 else 0
+    more_room = _MORE_ROOM if len(found) + more > 1 else 0
     left = LONGEST_TEXT - len(headline) - 1 - sum(len(line) + 1 for line in needed) - more_room
     told = _told(first, now_ms, zone, fahrenheit, left)
     lines, left = [*needed, told], left - len(told)
@@ -81,35 +92,50 @@ def found_text(
     others = list(found[1:])
     while others:
         line = f"Also {_short(others[0], fahrenheit)}"
-        if len(line) + 1 > left + (more_room if len(others) == 1 else 0):
+        if len(line) + 1 > left + (more_room if len(others) == 1 and not more else 0):
             break
         lines.append(line)
         left -= len(line) + 1
         others.pop(0)
-    if others:
-        lines.append(f"And {len(others)} more, see the page of alarms.")
-    elif len(_LOOK) < left:
-        lines.append(_LOOK)
+    look = _UNKNOWN if first.is_fault else _LOOK
+    if others or more:
+        lines.append(f"And {len(others) + more} more, see the page of alarms.")
+    elif len(look) < left:
+        lines.append(look)
     return FoundText(priority, headline, "\n".join(lines))
 
 
+def _was(each: FoundPlace) -> str:
+    return "probe was faulty" if each.is_fault else f"was {WRONG[each.kind]}"
+
+
+def _were(each: FoundPlace) -> str:
+    return "probes were faulty" if each.is_fault else "was out of range"
+
+
 def _told(each: FoundPlace, now_ms: int, zone: tzinfo, fahrenheit: bool, room: int) -> str:
+    span = f"from {clock_text(each.since_ms, now_ms, zone)} to {clock_text(each.until_ms, now_ms, zone)}"
+    if each.is_fault:
+        what = f": a probe said what cannot be true {span}."
+        return f"Found afterwards: {shortened(each.place, min(70, room - len(what) - 18))}{what}"
     worst = value_text(each.worst, each.quantity, fahrenheit, each.limit)
     limit = value_text(each.limit, each.quantity, fahrenheit, each.worst)
     extreme, side = ("at most", "above") if each.is_high else ("at least", "below")
     lethal = "lethal limit" if each.is_lethal else "limit"
-    span = f"from {clock_text(each.since_ms, now_ms, zone)} to {clock_text(each.until_ms, now_ms, zone)}"
     what = f" was {worst} {extreme}, {side} its {lethal} of {limit} {span}."
-    return f"Found afterwards: {_cut(each.place, min(70, room - len(what) - 18))}{what}"
+    return f"Found afterwards: {shortened(each.place, min(70, room - len(what) - 18))}{what}"
 
 
 def _short(each: FoundPlace, fahrenheit: bool) -> str:
+    if each.is_fault:
+        return f"{_shortened(each.place, 40)}: {_was(each)}."
     return f"{_shortened(each.place, 40)}: {value_text(each.worst, each.quantity, fahrenheit, each.limit)}."
 
 
 def _now(each: FoundPlace, now_ms: int, zone: tzinfo, fahrenheit: bool) -> str:
     if each.is_on:
-        return "It ended, but it is out of range again now; that is called for by itself."
+        again = "faulty" if each.is_fault else "out of range"
+        return f"It ended, but it is {again} again now; that is called for by itself."
     if each.now_value is None:
         return "It is over."
     value = value_text(each.now_value, each.quantity, fahrenheit)
@@ -126,8 +152,4 @@ def _came(came_ms: tuple[int, int], now_ms: int, zone: tzinfo) -> str:
 def _shortened(place: str, room: int) -> str:
     parts = place.split(", ")
     fitting = (each for each in (place, f"{parts[0]}, {parts[-1]}", parts[0]) if len(each) <= room)
-    return next(fitting, _cut(parts[0], room))
-
-
-def _cut(text: str, room: int) -> str:
-    return text if len(text) <= room else f"{text[: max(room - 1, 0)].rstrip()}…"
+    return next(fitting, shortened(parts[0], room))

@@ -148,6 +148,19 @@ def on_duty(rota: Rota, moment_ms: int) -> OnDuty:
     return OnDuty(tuple(rota.person(name) for name in order), waits_for, reason)
 
 
+def told_once(rota: Rota, moment_ms: int) -> tuple[Person, ...]:
+    """Work out whom a message goes to that nobody climbs a ladder for: whoever is on duty first.
+
+    Where nobody can be reached by the rota everybody is told, as of an alarm; where it leaves nobody at all, the
+    emergency contacts are.
+    """
+    order = on_duty(rota, moment_ms).order
+    if order and rota.can_be_reached(order[0].id, moment_ms):
+        return order[:1]
+    emergency = tuple(rota.person(name) for name in rota.emergency)
+    return order or tuple(each for each in emergency if each.usable)
+
+
 def accept(rota: Rota, duty: Duty, who: str, now_ms: int) -> Rota:
     """Give the rota after the successor has accepted. Raises StatedError where somebody else does, or it is over."""
     if duty not in rota.duties:

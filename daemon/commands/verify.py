@@ -9,7 +9,7 @@ import typer
 
 from daemon.chain_rules import TypedCode, read_code
 from daemon.commands.progress import counting
-from daemon.commands.site_folder import HERE, SiteArgument, fail, read_site
+from daemon.commands.site_folder import HERE, SiteOption, fail, read_site
 from daemon.verify import verify as look
 from daemon.verify_text import verified_dict, verified_text
 
@@ -17,7 +17,7 @@ EXIT_BROKEN = 1
 
 
 def verify(
-    site: SiteArgument = HERE,
+    site: SiteOption = HERE,
     since: Annotated[str, typer.Option(help="Leave out what is older than this day (UTC), as 2026-08-03.")] = "",
     head: Annotated[str, typer.Option(help="Look for this code of an earlier digest, test or review.")] = "",
     journal: Annotated[

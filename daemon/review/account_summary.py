@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Sequence
 
-from daemon.review.account import Review
 from daemon.review.clutch import ClutchReview
 from daemon.review.course import GapKind
 from daemon.review.place import PlaceReview
@@ -12,6 +11,7 @@ from daemon.review.values import Cause, Fact, FactKind, Incident, Span, Verdict
 CAUSE_WORDS = {
     Cause.MAINS_LOST: "the mains was lost",
     Cause.MACHINE_OFF: "the machine that watches was off or crashed",
+    Cause.MACHINE_SLEPT: "the machine that watches was suspended",
     Cause.SERVICE_STOPPED: "somebody or the system ended the service that watches",
     Cause.SERVICE_CUT_OFF: "the service that watches ended without a word",
     Cause.BROKER_LOST: "the broker was lost, through which all readings come",
@@ -26,6 +26,7 @@ CAUSE_WORDS = {
 TITLES = {
     Cause.MAINS_LOST: "Mains lost",
     Cause.MACHINE_OFF: "The machine that watches was off",
+    Cause.MACHINE_SLEPT: "The machine that watches slept",
     Cause.SERVICE_STOPPED: "The service did not run",
     Cause.SERVICE_CUT_OFF: "The service was cut off",
     Cause.BROKER_LOST: "Broker lost",
@@ -39,6 +40,7 @@ TITLES = {
 _WHAT = (
     (FactKind.MAINS_ABSENT, "there was no mains"),
     (FactKind.MACHINE_RESTARTED, "the machine that watches was off"),
+    (FactKind.MACHINE_SLEPT, "the machine that watches slept"),
     (FactKind.SERVICE_CUT_OFF, "the service that watches did not run"),
     (FactKind.SERVICE_STOPPED, "the service that watches did not run"),
     (FactKind.BROKER_LOST, "the broker was not connected"),
@@ -161,8 +163,3 @@ def _means(places: Sequence[PlaceReview], clutches: Sequence[ClutchReview]) -> s
     return (
         f"{told}; of {counted(len(clutches), 'clutch', 'clutches')}, {listed(some) or 'none lost or passed anything'}."
     )
-
-
-def title_of(review: Review) -> str:
-    """Give the title of an account with its site: for the head of a sheet."""
-    return f"{review.site_name}: {review.heading}"

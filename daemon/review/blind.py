@@ -11,6 +11,7 @@ _KINDS = {
     FactKind.SERVICE_STOPPED: BlindKind.SERVICE,
     FactKind.SERVICE_CUT_OFF: BlindKind.SERVICE,
     FactKind.MACHINE_RESTARTED: BlindKind.SERVICE,
+    FactKind.MACHINE_SLEPT: BlindKind.SERVICE,
     FactKind.BROKER_LOST: BlindKind.BROKER,
     FactKind.SITE_GAP: BlindKind.SITE,
     FactKind.PROBE_GAP: BlindKind.PROBE,

@@ -4,6 +4,10 @@ from collections.abc import Sequence
 
 NOTHING_SHOWS = "The journal shows what happened, and nothing that says why."
 MACHINE_WITHOUT_POWER = "The machine that watches went off meanwhile, so it hangs on the same mains."
+NO_SLEEP = (
+    "A machine that watches must not sleep: switch off that it is suspended when it is idle or its lid is shut "
+    "(systemctl mask sleep.target suspend.target hibernate.target hybrid-sleep.target)."
+)
 TIME_THAT_NEVER_PASSED = (
     "Where the clock was set forward the gap in the readings is time that never passed; where it was behind, "
     "readings without a time of their own cannot be placed."

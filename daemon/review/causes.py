@@ -74,6 +74,12 @@ def machine(facts: Facts, around: Around) -> Named | None:
     return _down(facts, around, FactKind.MACHINE_RESTARTED, Cause.MACHINE_OFF)
 
 
+def slept(facts: Facts, around: Around) -> Named | None:
+    """The machine was suspended: that is somebody's setting, and can be switched off."""
+    named = _down(facts, around, FactKind.MACHINE_SLEPT, Cause.MACHINE_SLEPT)
+    return None if named is None else Named(named.cause, (*named.evidence, words.NO_SLEEP))
+
+
 def cut_off(facts: Facts, around: Around) -> Named | None:
     """The service ended without a word."""
     return _down(facts, around, FactKind.SERVICE_CUT_OFF, Cause.SERVICE_CUT_OFF)
@@ -145,7 +151,7 @@ def heating(facts: Facts, around: Around) -> Named | None:
     return Named(Cause.HEATING, (words.mains_present([each.channel for each in contacts]), words.ALL_PROBES_THERE))
 
 
-RULES: tuple[Rule, ...] = (mains, clock, machine, cut_off, stopped, broker, fault, silent, delivery, heating)
+RULES: tuple[Rule, ...] = (mains, clock, machine, slept, cut_off, stopped, broker, fault, silent, delivery, heating)
 
 
 def _down(facts: Facts, around: Around, kind: FactKind, cause: Cause) -> Named | None:

@@ -12,6 +12,7 @@ from daemon.review.fact_words import FactWords
 from daemon.review.values import Fact, FactKind, Span
 from daemon.storage.clock_steps import ClockStep
 from daemon.storage.runs import ServiceRun
+from daemon.storage.sleeps import Slept
 
 NO_EARLIER_MS = 1_767_225_600_000
 """1 January 2026: this program did not exist before, so a clock that says so has not been set."""
@@ -49,6 +50,12 @@ def step_facts(runs: Sequence[ServiceRun], steps: Sequence[ClockStep], words: Fa
         for step in steps
         if step.run_id in by_id and step.at_ms >= NO_EARLIER_MS
     ]
+
+
+def sleep_facts(sleeps: Sequence[Slept], words: FactWords) -> list[Fact]:
+    """Give the times in which the machine was suspended, and the service with it though its run went on."""
+    spans = [(Span(each.from_ms, each.until_ms), each.slept_ms) for each in sleeps]
+    return [Fact(FactKind.MACHINE_SLEPT, span, "", "machine", words.slept(span, slept_ms)) for span, slept_ms in spans]
 
 
 def started_ms(run: ServiceRun, before: ServiceRun | None, steps: Sequence[ClockStep]) -> int:

@@ -51,6 +51,13 @@ class FactWords:
             f"The contact {channel} said at {self.moment(span.from_ms)} that the mains{where} is absent{until}{lasted}."
         )
 
+    def slept(self, span: Span, slept_ms: int) -> str:
+        """The machine was suspended. `span`: from when it was last seen awake to when it was seen awake again."""
+        return (
+            f"The machine that watches slept {self.span(span)}: by its own clocks it was suspended for "
+            f"{duration_text(slept_ms)} of that. Nothing was watched, and nobody could be called."
+        )
+
     def broker(self, span: Span, reason: str) -> str:
         """The broker was not connected."""
         return f"The broker was not connected {self.span(span)}: {reason}."

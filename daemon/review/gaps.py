@@ -5,6 +5,7 @@ are there. One that came late (`daemon/alarms/lateness.py`) was not heard when i
 afterwards, and the gap stays one in which nobody could be called.
 """
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -67,10 +68,14 @@ def site_gaps(by_probe: Mapping[str, Sequence[Sequence[Span]]], now_ms: int) -> 
     silent = {probe: common(channels) for probe, channels in by_probe.items()}
     found: set[Span] = set()
     for last in {span.from_ms for spans in silent.values() for span in spans}:
-        covering = [_covering(spans, last) for spans in silent.values()]
-        if any(span is None for span in covering):
+        present: list[Span] = []
+        for spans in silent.values():
+            covering = _covering(spans, last)
+            if covering is None:
+                break
+            present.append(covering)
+        if len(present) < len(silent):
             continue
-        present = [span for span in covering if span is not None]
         together = [span for span in present if span.from_ms >= last - TOGETHER_MS]
         end_ms = min((span.to_ms for span in present if span.to_ms is not None), default=None)
         if len(together) > 1 and Span(last, end_ms).until(now_ms) - last >= SHORTEST_SITE_MS:
@@ -79,14 +84,25 @@ def site_gaps(by_probe: Mapping[str, Sequence[Sequence[Span]]], now_ms: int) -> 
 
 
 def common(every: Sequence[Iterable[Span]]) -> list[Span]:
-    """Give the stretches that lie in one span of each of these; nothing for nothing."""
+    """Give the stretches that lie in one span of each of these; nothing for nothing. Spans of one do not overlap."""
     if not every:
         return []
-    found = list(every[0])
+    found = sorted(every[0], key=_begin)
     for spans in every[1:]:
-        others = list(spans)
-        found = [both for one in found for other in others if (both := _both(one, other)) is not None]
-    return sorted(found, key=lambda span: span.from_ms)
+        others = sorted(spans, key=_begin)
+        found = [both for one in found for other in _meeting(others, one) if (both := _both(one, other)) is not None]
+    return sorted(found, key=_begin)
+
+
+def _begin(span: Span) -> int:
+    return span.from_ms
+
+
+def _meeting(spans: Sequence[Span], one: Span) -> Sequence[Span]:
+    """Those of the spans, in order of time and none over another, that may have more than a moment with one."""
+    first = max(bisect_right(spans, one.from_ms, key=_begin) - 1, 0)
+    last = len(spans) if one.to_ms is None else bisect_left(spans, one.to_ms, key=_begin)
+    return spans[first:last]
 
 
 def _both(one: Span, other: Span) -> Span | None:
@@ -97,8 +113,8 @@ def _both(one: Span, other: Span) -> Span | None:
     return Span(start_ms, min(ends, default=None))
 
 
-def _covering(spans: Iterable[Span], moment_ms: int) -> Span | None:
-    for span in spans:
-        if span.from_ms <= moment_ms and (span.to_ms is None or moment_ms < span.to_ms):
-            return span
-    return None
+def _covering(spans: Sequence[Span], moment_ms: int) -> Span | None:
+    """The one of these, in order of time and none over another, in which a moment lies; its end is not part of it."""
+    index = bisect_right(spans, moment_ms, key=_begin) - 1
+    span = spans[index] if index >= 0 else None
+    return span if span is not None and (span.to_ms is None or moment_ms < span.to_ms) else None

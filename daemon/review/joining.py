@@ -5,7 +5,8 @@ probe that has been dead for weeks must not tie together all that happens meanwh
 while the cause lasts, or is seen for the first time shortly after it. All times below are project choices.
 """
 
-from collections.abc import Iterable, Mapping
+from bisect import bisect_right
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from types import MappingProxyType
 
 from daemon.review.values import Fact, FactKind
@@ -22,7 +23,9 @@ LONGEST_MS = 48 * 60 * MINUTE_MS
 FAR_MS = 2**62
 ROOM = "room"
 
-SERVICE_DOWN = frozenset({FactKind.SERVICE_STOPPED, FactKind.SERVICE_CUT_OFF, FactKind.MACHINE_RESTARTED})
+SERVICE_DOWN = frozenset(
+    {FactKind.SERVICE_STOPPED, FactKind.SERVICE_CUT_OFF, FactKind.MACHINE_RESTARTED, FactKind.MACHINE_SLEPT}
+)
 GAPS = frozenset({FactKind.PROBE_GAP, FactKind.SITE_GAP})
 _SEEN_LATER = frozenset({FactKind.EXCURSION, FactKind.DELIVERY_FAILED, FactKind.BROKER_LOST, FactKind.CLOCK_STEP})
 _AFTER_DOWN = GAPS | {FactKind.BROKER_LOST, FactKind.EXCURSION, FactKind.DELIVERY_FAILED, FactKind.CLOCK_STEP}
@@ -33,6 +36,7 @@ FOLLOWS: Mapping[FactKind, frozenset[FactKind]] = MappingProxyType(
         FactKind.SERVICE_STOPPED: _AFTER_DOWN,
         FactKind.SERVICE_CUT_OFF: _AFTER_DOWN,
         FactKind.MACHINE_RESTARTED: _AFTER_DOWN,
+        FactKind.MACHINE_SLEPT: _AFTER_DOWN,
         FactKind.BROKER_LOST: GAPS | {FactKind.EXCURSION, FactKind.DELIVERY_FAILED},
         # A machine with a battery of its own goes off after the probes did.
         FactKind.SITE_GAP: SERVICE_DOWN
@@ -49,7 +53,11 @@ _OF_ONE_CHANNEL = frozenset({FactKind.PROBE_GAP, FactKind.PROBE_FAULT, FactKind.
 
 
 def join(facts: Iterable[Fact]) -> list[tuple[Fact, ...]]:
-    """Give the facts of each incident, in order of time; the incidents by their first fact."""
+    """Give the facts of each incident, in order of time; the incidents by their first fact.
+
+    It is as if each two that are near in time were held against `linked`. Probes that flap all day make thousands of
+    facts of one channel each; these are linked among themselves in one sweep.
+    """
     ordered = sorted(set(facts), key=order)
     root = list(range(len(ordered)))
 
@@ -59,17 +67,56 @@ def join(facts: Iterable[Fact]) -> list[tuple[Fact, ...]]:
             index = root[index]
         return index
 
+    def unite(one: int, other: int) -> None:
+        root[find(other)] = find(one)
+
+    _sweep(ordered, unite)
+    others = [index for index, fact in enumerate(ordered) if not _is_swept(fact)]
     for index, fact in enumerate(ordered):
         far_ms = _end_ms(fact) + AFTER_MS
-        for later in range(index + 1, len(ordered)):
+        rest = others[bisect_right(others, index) :] if _is_swept(fact) else range(index + 1, len(ordered))
+        for later in rest:
             if ordered[later].span.from_ms > far_ms:
                 break
             if find(index) != find(later) and linked(fact, ordered[later]):
-                root[find(later)] = find(index)
+                unite(index, later)
     groups: dict[int, list[Fact]] = {}
     for index, fact in enumerate(ordered):
         groups.setdefault(find(index), []).append(fact)
     return sorted((tuple(group) for group in groups.values()), key=lambda group: order(group[0]))
+
+
+def _is_swept(fact: Fact) -> bool:
+    """Of one channel, and over no earlier than it began: a clock that was set back turns a span round."""
+    return fact.kind in _OF_ONE_CHANNEL and _end_ms(fact) >= fact.span.from_ms
+
+
+def _sweep(ordered: Sequence[Fact], unite: Callable[[int, int], None]) -> None:
+    """Unite the facts of one channel, in order of time, with those before them that they are linked to.
+
+    Of what is linked by being near, the one that lasts longest stands for all that go on beside it. So each fact is
+    held against a few, and not against all of the half hour before.
+    """
+    lasting: dict[tuple[str, ...], int] = {}
+    beside: dict[str, set[tuple[str, ...]]] = {}
+    gap: int | None = None
+    for index, fact in enumerate(ordered):
+        if not _is_swept(fact):
+            continue
+        own = (fact.subject, fact.kind, fact.place)
+        near = {own} if fact.kind is not FactKind.EXCURSION else {own, (fact.kind, incubator(fact.place))}
+        of_channel = beside.setdefault(fact.subject, set())
+        candidates = [lasting[name] for name in (near | of_channel) if name in lasting]
+        if fact.kind is FactKind.PROBE_GAP:
+            candidates += [] if gap is None else [gap]
+            gap = index
+        for before in candidates:
+            if linked(ordered[before], fact):
+                unite(before, index)
+        of_channel.add(own)
+        for name in near:
+            if name not in lasting or _end_ms(ordered[lasting[name]]) < _end_ms(fact):
+                lasting[name] = index
 
 
 def order(fact: Fact) -> tuple[int, str, str, str, int, str, bool]:

@@ -86,6 +86,8 @@ def _coldest(gap: GapCourse, telling: Telling) -> str:
     if high - low < _SAME_K:
         return f"At its coldest it was {telling.temperature(low)}, as estimated."
     likely = "" if best is None else f"most likely {telling.temperature(best)}, and "
+    if math.isinf(high):
+        return f"At its coldest it was {likely}{ABOUT_95} not below {telling.temperature(low)}, as estimated."
     return (
         f"At its coldest it was {likely}{ABOUT_95} between {telling.temperature(low)} and {telling.temperature(high)}, "
         "as estimated."

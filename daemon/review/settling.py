@@ -7,8 +7,11 @@ says in which it ended; where one becomes two the older part keeps the number. N
 which nothing is found any more stays as it was.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from bisect import bisect_right
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import accumulate
+from math import inf
 
 from daemon.review.gaps import overlaps
 from daemon.review.joining import join, order
@@ -36,7 +39,8 @@ def settle(
     kept = [fact for fact in old if not (looks_at(fact) and overlaps(fact.span, period))]
     ended = [replace(fact, span=Span(fact.span.from_ms, now_ms)) if _has_gone(fact, period) else fact for fact in kept]
     groups = join((*fresh, *ended))
-    owners = [sorted(each.incident_id for each in stored if _shares(each, group)) for group in groups]
+    known = Known(stored)
+    owners = [sorted(known.owners(group)) for group in groups]
     numbers: list[int] = []
     taken: set[int] = set()
     for mine in owners:
@@ -62,17 +66,45 @@ def ordered(facts: Iterable[Fact]) -> tuple[Fact, ...]:
     return tuple(sorted(facts, key=order))
 
 
-def is_same(one: Fact, other: Fact) -> bool:
-    """Tell whether two facts are one, of which more has become known."""
-    same = (one.kind, one.subject, one.place) == (other.kind, other.subject, other.place)
-    return same and overlaps(one.span, other.span)
-
-
 def _has_gone(fact: Fact, period: Span) -> bool:
     """It still lasted, and nobody looks for it any more."""
     return fact.span.to_ms is None and overlaps(fact.span, period)
 
 
-def _shares(incident: Incident, group: Iterable[Fact]) -> bool:
-    facts = set(incident.facts)
-    return any(fact in facts or any(is_same(fact, each) for each in facts) for fact in group)
+class Known:
+    """The facts of the incidents that are stored, asked whose a fact is: that very one, or the same that overlaps it.
+
+    Of the latter only more has become known.
+    """
+
+    def __init__(self, stored: Iterable[Incident]) -> None:
+        self._exact: dict[Fact, set[int]] = {}
+        about: dict[tuple[str, str, str], list[tuple[int, float, int]]] = {}
+        for incident in stored:
+            for fact in incident.facts:
+                self._exact.setdefault(fact, set()).add(incident.incident_id)
+                end_ms = inf if fact.span.to_ms is None else fact.span.to_ms
+                about.setdefault(_about(fact), []).append((fact.span.from_ms, end_ms, incident.incident_id))
+        self._about = {name: sorted(spans) for name, spans in about.items()}
+        # Where nothing up to a place in the list lasts until a moment, nothing before it need be asked.
+        self._latest = {
+            name: list(accumulate((end for _, end, _ in spans), max)) for name, spans in self._about.items()
+        }
+
+    def owners(self, group: Iterable[Fact]) -> set[int]:
+        """The numbers of the incidents that have a fact of this group."""
+        return {number for fact in group for number in (*self._exact.get(fact, ()), *self._same(fact))}
+
+    def _same(self, fact: Fact) -> Iterator[int]:
+        name, until_ms = _about(fact), inf if fact.span.to_ms is None else fact.span.to_ms
+        spans, latest = self._about.get(name, []), self._latest.get(name, [])
+        index = bisect_right(spans, (until_ms, inf, inf)) - 1
+        while index >= 0 and latest[index] >= fact.span.from_ms:
+            _, end_ms, number = spans[index]
+            if end_ms >= fact.span.from_ms:
+                yield number
+            index -= 1
+
+
+def _about(fact: Fact) -> tuple[str, str, str]:
+    return fact.kind, fact.subject, fact.place

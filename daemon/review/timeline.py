@@ -20,6 +20,7 @@ _BEGINS = {
     FactKind.SERVICE_STOPPED: (LineKind.SERVICE, "The service runs again"),
     FactKind.SERVICE_CUT_OFF: (LineKind.SERVICE, "The service runs again"),
     FactKind.MACHINE_RESTARTED: (LineKind.SERVICE, "The service runs again, after the machine was started anew"),
+    FactKind.MACHINE_SLEPT: (LineKind.SERVICE, "The machine is awake again, and the service with it"),
     FactKind.CLOCK_STEP: (LineKind.CLOCK, ""),
     FactKind.SITE_GAP: (LineKind.GAP, "The first probe is heard again"),
 }

@@ -33,6 +33,8 @@ class FactKind(StrEnum):
     """this program ended without a word, and the machine went on"""
     MACHINE_RESTARTED = "machine-restarted"
     """this program ended without a word, and the machine was started anew before it ran again"""
+    MACHINE_SLEPT = "machine-slept"
+    """the machine was suspended, and this program with it"""
     CLOCK_STEP = "clock-step"
     DELIVERY_FAILED = "delivery-failed"
     """a message reached nobody"""
@@ -45,6 +47,7 @@ class Cause(StrEnum):
 
     MAINS_LOST = "mains-lost"
     MACHINE_OFF = "machine-off"
+    MACHINE_SLEPT = "machine-slept"
     SERVICE_STOPPED = "service-stopped"
     SERVICE_CUT_OFF = "service-cut-off"
     BROKER_LOST = "broker-lost"

@@ -9,8 +9,9 @@ _APPEND = """INSERT INTO alarm_event
 FOUND_AFTERWARDS = "found afterwards"
 """Stands for `raised` where nobody was told before it was over; `at_ms` is when it began, `value` the worst."""
 
-_NEWEST = """SELECT at_ms, recorded_at_ms, alarm_key, occurrence, event, value, limit_value, reason
-    FROM alarm_event ORDER BY event_id DESC LIMIT ?"""
+_COLUMNS = "at_ms, recorded_at_ms, alarm_key, occurrence, event, value, limit_value, reason"
+_NEWEST = f"SELECT {_COLUMNS} FROM alarm_event ORDER BY event_id DESC LIMIT ?"  # noqa: S608 - a constant
+_PAGE = f"SELECT event_id, {_COLUMNS} FROM alarm_event WHERE event_id < ? ORDER BY event_id DESC LIMIT ?"  # noqa: S608
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +55,12 @@ def append_event(conn: sqlite3.Connection, event: AlarmEvent) -> int:
     """Write down an event for ever; gives its number."""
     (number,) = conn.execute(_APPEND, astuple(event)).fetchone()
     return int(number)
+
+
+def page(conn: sqlite3.Connection, before: int | None, limit: int) -> list[tuple[int, AlarmEvent]]:
+    """Give the newest events before the one with this number, the newest first, each with its number."""
+    rows = conn.execute(_PAGE, (2**63 - 1 if before is None else before, limit))
+    return [(int(number), AlarmEvent(*row)) for number, *row in rows]
 
 
 def events(conn: sqlite3.Connection, limit: int) -> list[AlarmEvent]:

@@ -49,10 +49,11 @@ def between(conn: sqlite3.Connection, since_ms: int, until_ms: int) -> list[Inci
 
 def newest(conn: sqlite3.Connection, limit: int, before: int | None = None) -> list[Incident]:
     """Give the incidents with the highest numbers, the highest first; those below a number where one is given."""
+    # A number in any case: with a choice between two conditions SQLite would walk through all that are newer.
     rows = conn.execute(
-        f"SELECT {_COLUMNS} FROM incident WHERE joined_into IS NULL AND (:before IS NULL OR incident_id < :before)"  # noqa: S608
+        f"SELECT {_COLUMNS} FROM incident WHERE joined_into IS NULL AND incident_id < :before"  # noqa: S608
         " ORDER BY incident_id DESC LIMIT :limit",
-        {"before": before, "limit": limit},
+        {"before": 2**63 - 1 if before is None else before, "limit": limit},
     )
     return [_incident(row) for row in rows]
 

@@ -1,13 +1,24 @@
 """Readings that came late: what is gathered of them, how often some came, and what they belong between."""
 
 import sqlite3
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator
 from typing import NamedTuple
 
 _GOOD_KNOWN = """SELECT measured_at_ms, value FROM sample
     WHERE channel_id = (SELECT channel_id FROM channel WHERE channel = ?)
     AND measured_at_ms >= ? AND measured_at_ms <= ? AND seq <= ? AND quality = 0
     ORDER BY measured_at_ms DESC LIMIT ?"""
+_GOOD_AFTER = """SELECT measured_at_ms, value FROM sample
+    WHERE channel_id = (SELECT channel_id FROM channel WHERE channel = ?)
+    AND measured_at_ms > ? AND measured_at_ms <= ? AND seq <= ? AND quality = 0
+    ORDER BY measured_at_ms LIMIT ?"""
+# As in the index alarm_event_of_subject.
+_TOLD = """SELECT alarm_key, at_ms, occurrence,
+    (SELECT at_ms FROM alarm_event AS over WHERE over.occurrence = told.occurrence AND over.event = 'cleared'
+        AND over.event_id <= :last ORDER BY over.event_id DESC LIMIT 1)
+    FROM alarm_event AS told
+    WHERE substr(alarm_key, instr(alarm_key, ':') + 1) = :subject AND event IN ('raised', 'found afterwards')
+    AND at_ms >= :start_ms AND at_ms < :end_ms AND event_id <= :last"""
 # One stretch of the index on (channel_id, measured_at_ms) is walked.
 _CAME_LATE = """SELECT min(measured_at_ms), max(measured_at_ms), coalesce(max(step_ms), 0), max(received_at_ms)
     FROM (SELECT measured_at_ms, received_at_ms, measured_at_ms - lag(measured_at_ms) OVER in_time AS step_ms
@@ -53,6 +64,35 @@ def good_known(
     As if nothing had been stored after a sequence number; of more than `most` the newest.
     """
     return conn.execute(_GOOD_KNOWN, (channel, start_ms, end_ms, seq, most)).fetchall()[::-1]
+
+
+def newest_known(
+    conn: sqlite3.Connection, channel: str, start_ms: int, end_ms: int, seq: int
+) -> Iterator[tuple[int, float]]:
+    """The same from the newest to the oldest, as many as are taken."""
+    yield from conn.execute(_GOOD_KNOWN, (channel, start_ms, end_ms, seq, -1))
+
+
+def good_after(
+    conn: sqlite3.Connection, channel: str, after_ms: int, end_ms: int, seq: int, most: int
+) -> list[tuple[int, float]]:
+    """The same of those behind one moment and until another, the oldest of more than `most`."""
+    return conn.execute(_GOOD_AFTER, (channel, after_ms, end_ms, seq, most)).fetchall()
+
+
+class Told(NamedTuple):
+    """An alarm that people were told of, or that was found afterwards; `ended_ms`: None where it had not ended."""
+
+    alarm_key: str
+    at_ms: int
+    occurrence: str
+    ended_ms: int | None
+
+
+def told(conn: sqlite3.Connection, subject: str, start_ms: int, end_ms: int, last_event: int) -> list[Told]:
+    """Give what was told of a subject from start until before end, as if nothing had been told after `last_event`."""
+    asked = {"subject": subject, "start_ms": start_ms, "end_ms": end_ms, "last": last_event}
+    return list(map(Told._make, conn.execute(_TOLD, asked)))
 
 
 class Filled(NamedTuple):

@@ -42,6 +42,25 @@ def test_it_says_where_how_far_from_when_to_when_that_it_is_over_and_when_the_re
     )
 
 
+def test_a_probe_that_was_faulty_has_neither_a_limit_nor_a_worst_value() -> None:
+    fault = COLD._replace(kind=AlarmKind.PROBE_FAULT, worst=0.0, limit=0.0)
+    priority, headline, body = written(fault)
+    assert priority is Priority.LOW
+    assert headline == "CHECK North cabinet, box N1: probe was faulty, over now"
+    assert body == (
+        "Found afterwards: North cabinet, box N1: a probe said what cannot be true from 02:10 to 02:40.\n"
+        "It is over: 30.9 °C now.\n"
+        "These readings came at 06:12.\n"
+        "What it was like there meanwhile nobody knows."
+    )
+
+
+def test_what_is_on_record_alone_is_counted() -> None:
+    text = found_text([COLD, COLD], (CAME_MS, CAME_MS), CAME_MS, UTC, fahrenheit=False, more=40)
+    assert text.body.splitlines()[-1].startswith("And 4")
+    assert len(text.headline) + 1 + len(text.body) <= LONGEST_TEXT
+
+
 def test_below_a_limit_the_least_counts() -> None:
     low = COLD._replace(kind=AlarmKind.TEMPERATURE_LOW, worst=19.5, limit=24.0)
     assert "19.5 °C at least, below its limit of 24.0 °C" in written(low)[2]
@@ -74,11 +93,15 @@ def test_fahrenheit_where_the_site_wants_it() -> None:
     st.booleans(),
     st.sampled_from(["", "Venomous: trained handlers only."]),
     st.integers(0, 400),
+    st.sampled_from([0, 1, 900]),
+    st.sampled_from([AlarmKind.TEMPERATURE_HIGH, AlarmKind.PROBE_FAULT]),
 )
-def test_any_number_of_places_with_any_names_fits(names: list[str], lethal: bool, must_say: str, days: int) -> None:
-    found = [COLD._replace(place=name, is_lethal=lethal) for name in names]
-    now_ms = CAME_MS + days * 24 * HOUR_MS
-    text = found_text(found, (CAME_MS, now_ms), now_ms, ZoneInfo("Europe/Madrid"), fahrenheit=False, must_say=must_say)
+def test_any_number_of_places_with_any_names_fits(
+    names: list[str], lethal: bool, must_say: str, days: int, more: int, kind: AlarmKind
+) -> None:
+    found = [COLD._replace(place=name, is_lethal=lethal, kind=kind) for name in names]
+    now_ms, zone = CAME_MS + days * 24 * HOUR_MS, ZoneInfo("Europe/Madrid")
+    text = found_text(found, (CAME_MS, now_ms), now_ms, zone, fahrenheit=False, must_say=must_say, more=more)
     assert len(text.headline) <= LONGEST_HEADLINE
     assert len(text.headline) + 1 + len(text.body) <= LONGEST_TEXT
     assert text.body.startswith(must_say)

@@ -9,8 +9,10 @@ from config.check import check_site
 from config.site import Site
 from daemon.arrival import Arrival
 from daemon.clock_trust import AFTER_BOOT_S, LONGEST_WAIT_S, ClockTrust
+from daemon.held_messages import full
 from daemon.ingest import Ingest
 from daemon.storage import held, messages, samples
+from daemon.storage.held import HeldMessage
 from daemon.storage.journal import Journal
 from sensors.decoder import Decoder
 from sensors.reading import Outcome, Reading
@@ -56,9 +58,12 @@ class Machine:
         with self.journal.read() as conn:
             return messages.outcome_counts(conn)
 
-    def waiting(self) -> int:
+    def held(self) -> list[HeldMessage]:
         with self.journal.read() as conn:
-            return len(held.oldest(conn, 0, 10_000))
+            return held.oldest(conn, 0, 10_000)
+
+    def waiting(self) -> int:
+        return len(self.held())
 
 
 @pytest.fixture
@@ -189,3 +194,41 @@ def test_more_than_can_be_held_is_refused_and_counted(
         machine.hear(UNDATED % 27.1)
     assert machine.waiting() == 3
     assert machine.outcomes() == {Outcome.UNTIMED: 2}
+
+
+def test_large_messages_are_held_up_to_a_size_and_the_oldest_stay_and_people_are_told(
+    journal: Journal, site: Site, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    machine = Machine(journal, site, 0)
+    text = UNDATED % 27.1
+    monkeypatch.setattr(held, "MOST_HELD_BYTES", 3 * len(text) + 3 * len(MEASURE))
+    for _ in range(3):
+        machine.hear(text)
+    oldest = machine.held()
+    for _ in range(5):
+        machine.hear(text)
+    assert machine.held() == oldest
+    assert len(oldest) == 3
+    assert machine.outcomes() == {Outcome.UNTIMED: 5}
+    # At the first, the second and the fourth of them, so that a flood of them is no flood of lines.
+    said = [line for line in caplog.messages if "are refused" in line]
+    assert [f" {count} by now" in line for count, line in zip((1, 2, 4), said, strict=True)] == [True] * 3
+    with journal.read() as conn:
+        assert "Set the clock" in full(conn)
+
+
+def test_many_bytes_that_wait_are_dated_in_several_goes(
+    journal: Journal, site: Site, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(held, "BYTES_AT_ONCE", 1)
+    machine = Machine(journal, site, 0)
+    for minute in range(4):
+        machine.up_s += 60
+        machine.hear(UNDATED % (27 + minute))
+    with journal.read() as conn:
+        assert full(conn) == ""
+        assert len(held.oldest(conn, 0, 10)) == 1
+    machine.set_right()
+    machine.up_s += 60
+    machine.hear(UNDATED % 31.5)
+    assert [value for _, value in machine.stored()] == [27, 28, 29, 30, 31.5]

@@ -37,11 +37,11 @@ def backlog(house: Changing, values: Iterable[tuple[int, float]], channel: str =
     house.journal.write(lambda conn: samples.append(conn, house.ids, rows))
 
 
-def waiting(house: Changing, minutes: int) -> list[str]:
+def waiting(house: Changing, minutes: int, every_s: int = 10) -> list[str]:
     """Let time pass with nothing that comes, and give what people are told."""
-    for _ in range(minutes * 6):
-        house.now_ms += 10_000
-        house.steady_s += 10
+    for _ in range(minutes * 60 // every_s):
+        house.now_ms += every_s * 1000
+        house.steady_s += every_s
         house.evaluator.step(lambda: house.now_ms)
     return house.new_messages()
 
@@ -50,7 +50,7 @@ def outage(house: Changing, minutes: int = 240) -> None:
     """Live readings for ten minutes, and then none for so long; what people are told of the silence is passed over."""
     house.enter()
     house.minutes(10, {AIR: GOOD_C})
-    waiting(house, minutes)
+    waiting(house, minutes, every_s=60)
 
 
 def course(hot: range, value: float, until: int, since: int = 11) -> list[tuple[int, float]]:

@@ -51,9 +51,10 @@ def test_a_whole_journal_is_told_in_a_sentence_with_the_code_to_keep(folder: Pat
     assert "4 500 readings of 3 days" in first
     assert first.endswith("are as they were written.")
     assert any(line == f"Newest link: {code}, of {DAYS[2]}." for line in rest)
-    assert "10 readings after the last digest cannot be checked yet" in told.stdout
+    assert "2026-01-04 (UTC): not sealed yet. Nothing shows whether 10 readings of then stand" in told.stdout
     found = json.loads(verify(folder, "--json").stdout)
     assert (found["as_written"], found["readings"], found["readings_waiting"], found["code"]) == (True, 4500, 10, code)
+    assert (found["not_sealed_from"], found["not_sealed_until"]) == ("2026-01-04", "2026-01-04")
 
 
 def test_a_change_is_told_with_day_table_and_row_what_it_means_and_what_to_do(folder: Path, path: Path) -> None:
@@ -70,6 +71,7 @@ def test_a_change_is_told_with_day_table_and_row_what_it_means_and_what_to_do(fo
     assert "row 3 was changed" in lines[2]
     assert "What this means:" in told.stdout
     assert "What to do:" in told.stdout
+    assert "not sealed yet" in told.stdout
     asked = verify(folder, "--json")
     found = json.loads(asked.stdout)
     assert (asked.exit_code, found["as_written"], found["first_broken_day"]) == (1, False, DAYS[1])

@@ -1,9 +1,11 @@
 """The parts of an account as values: moments, blind time, the timeline, what waits, evidence that the heat was off."""
 
+import math
 from datetime import UTC
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -11,8 +13,10 @@ from hypothesis import strategies as st
 from daemon.review.account import LineKind
 from daemon.review.account_summary import CAUSE_WORDS, TITLES
 from daemon.review.blind import blind_of, covered_ms
+from daemon.review.course import GapCourse, GapKind
 from daemon.review.joining import SLACK_MS
-from daemon.review.telling import Telling, counted, degree_hours_of, listed, time_of
+from daemon.review.place_words import gap_sentences
+from daemon.review.telling import ABOUT_95, Telling, counted, degree_hours_of, listed, time_of
 from daemon.review.timeline import Happened, of_facts, timeline
 from daemon.review.values import Bounds, Cause, Fact, FactKind, Incident, Span
 from daemon.review.waiting import PATIENCE_MS, waiting_line
@@ -51,6 +55,37 @@ def test_intervals_are_said_whole_and_nothing_is_made_up_where_an_end_is_open() 
     assert time_of(Bounds(HOUR_MS, None, 2 * HOUR_MS)) == "at least 1 h and at most 2 h"
     assert degree_hours_of(Bounds(1.0, 2.0, 4.0)) == "about 2.0 °C·h (1.0 to 4.0)"
     assert degree_hours_of(Bounds(1.0, None, float("inf"))) == "at least 1.0 °C·h, and nobody can tell how much at most"
+
+
+@pytest.mark.parametrize(
+    ("low_c", "high_c", "told"),
+    [
+        (
+            15.0,
+            math.inf,
+            f"At its coldest it was {ABOUT_95} not below 15.0 °C, as estimated. How hot it was",
+        ),
+        (15.0, 28.5, f"At its coldest it was {ABOUT_95} between 15.0 °C and 28.5 °C, as estimated. At its hottest"),
+        (-math.inf, math.inf, "How cold it was there nobody can tell. How hot it was there nobody can tell."),
+    ],
+)
+def test_a_gap_without_a_bound_is_told_without_a_number(low_c: float, high_c: float, told: str) -> None:
+    at_ms, ones = np.array([at(23), at(1)]), np.ones(2)
+    nothing = (None, False, "Why.")
+    gap = GapCourse(
+        Span(at(23), at(1)),
+        GapKind.NOBODY_KNOWS,
+        None,
+        None,
+        at_ms,
+        low_c * ones,
+        math.nan * ones,
+        high_c * ones,
+        *nothing,
+    )
+    sentences = gap_sentences(gap, TELLING, gap.reason)
+    assert told in sentences
+    assert "inf" not in sentences
 
 
 def test_lists_and_counts() -> None:

@@ -4,11 +4,11 @@ import sqlite3
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from config.words import Quantity
-from daemon.review.gaps import gaps, is_certain, overlaps, site_gaps
+from daemon.review.gaps import common, gaps, is_certain, overlaps, site_gaps
 from daemon.review.values import Span
 from daemon.storage import heard_times, samples
 from daemon.storage.journal import Journal
@@ -127,3 +127,30 @@ def test_a_contact_says_the_same_from_its_first_word_to_the_next_other_one(journ
                 assert [each for each in found if each in wanted] == wanted
                 assert set(found) <= set(whole)
     journal.close()
+
+
+silences = st.lists(st.integers(1, 40), max_size=12).map(
+    lambda steps: [span(sum(steps[: i + 1]), sum(steps[: i + 2])) for i in range(0, len(steps) - 1, 2)]
+)
+
+
+def is_silent(channels: list[list[Span]], moment_ms: int) -> bool:
+    return all(any(one.from_ms <= moment_ms < one.until(NOW_MS) for one in spans) for spans in channels)
+
+
+@settings(max_examples=30)
+@given(st.lists(silences, min_size=1, max_size=3), st.booleans())
+def test_a_probe_is_silent_where_all_its_channels_are(channels: list[list[Span]], lasts: bool) -> None:
+    """Held against every half minute of the time."""
+    if lasts:
+        channels = [[*spans, Span(spans[-1].until(0) + MINUTE_MS if spans else 0, None)] for spans in channels]
+    found = common(channels)
+    for moment in range(0, 500 * MINUTE_MS, MINUTE_MS // 2):
+        assert is_silent(channels, moment) == any(each.from_ms <= moment < each.until(NOW_MS) for each in found)
+
+
+@given(st.dictionaries(st.sampled_from("abcd"), st.lists(silences, min_size=1, max_size=2), min_size=2))
+def test_a_site_is_silent_only_where_all_its_probes_are(probes: dict[str, list[list[Span]]]) -> None:
+    for each in site_gaps(probes, NOW_MS):
+        moments = range(each.from_ms, each.until(NOW_MS), MINUTE_MS)
+        assert all(is_silent(channels, moment) for moment in moments for channels in probes.values())

@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from daemon.review.gaps import overlaps
 from daemon.review.joining import AFTER_MS, LONGEST_MS, join, linked
-from daemon.review.settling import Settled, settle
+from daemon.review.settling import Known, Settled, settle
 from daemon.review.values import Cause, Fact, FactKind, Incident, Span
 
 MINUTE_MS, HOUR_MS = 60_000, 3_600_000
@@ -50,6 +51,53 @@ def test_the_order_of_facts_does_not_matter(found: list[Fact], chance: random.Ra
     other = list(found)
     chance.shuffle(other)
     assert join(found) == join(other)
+
+
+turned = st.builds(
+    # Flapping probes, and a clock that was set back, after which a span is over before it began.
+    lambda kind, start, length, place, subject: fact(kind, start, start + length, place, subject),
+    st.sampled_from(FactKind),
+    st.integers(0, 300),
+    st.integers(-90, 90),
+    st.sampled_from(PLACES),
+    st.sampled_from(("a/t", "b/t", "c/t")),
+)
+
+
+def pair_by_pair(found: list[Fact]) -> set[frozenset[Fact]]:
+    """The definition: each two that are near in time are held against the rules."""
+    known = [{each} for each in set(found)]
+    for one, other in itertools.permutations(set(found), 2):
+        is_near = one.span.to_ms is None or other.span.from_ms <= one.span.to_ms + AFTER_MS
+        if (one.span.from_ms, one.kind) <= (other.span.from_ms, other.kind) and is_near and linked(one, other):
+            mine, its = (next(group for group in known if each in group) for each in (one, other))
+            if mine is not its:
+                known.remove(its)
+                mine |= its
+    return set(map(frozenset, known))
+
+
+@given(st.lists(st.one_of(facts, turned), max_size=14))
+def test_facts_are_joined_as_if_each_two_were_held_against_each_other(found: list[Fact]) -> None:
+    assert set(map(frozenset, join(found))) == pair_by_pair(found)
+
+
+@given(st.lists(st.lists(st.one_of(facts, turned), max_size=4), max_size=5), st.lists(facts, max_size=4))
+def test_whose_a_fact_is_is_told_as_if_it_were_held_against_all(old: list[list[Fact]], new: list[Fact]) -> None:
+    """The very one, or one of the same about the same time."""
+    before = [Incident(n, Span(0, None), tuple(each), Cause.UNKNOWN, (), ()) for n, each in enumerate(old, 1)]
+    group = [*new, *(each[0] for each in old[:1] if each)]
+    owners = {
+        each.incident_id
+        for each in before
+        if any(one == other or same(one, other) for one in each.facts for other in group)
+    }
+    assert Known(before).owners(group) == owners
+
+
+def same(one: Fact, other: Fact) -> bool:
+    about = (one.kind, one.subject, one.place) == (other.kind, other.subject, other.place)
+    return about and overlaps(one.span, other.span)
 
 
 @given(many)

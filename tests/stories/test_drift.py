@@ -96,4 +96,6 @@ def test_a_kill_between_publish_and_acknowledgement_loses_nothing_and_tells_noth
     assert kinds in (["alarm", "cleared"], ["cleared"])
     assert "31.2 °C" in receiver.received[-1].json()["body"]
     events = [event.event for event in house.events()]
-    assert events == (["raised", "cleared"] if "alarm" in kinds else ["found afterwards", "cleared"])
+    # A start that takes longer than a held alarm waits: it was due before its end was read, and is told by its end.
+    assert events[-1] == "cleared"
+    assert events[:-1] in ([["raised"]] if "alarm" in kinds else [["found afterwards"], ["raised"]])

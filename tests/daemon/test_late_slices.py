@@ -1,0 +1,130 @@
+"""Late readings are looked through in slices: nobody waits for years of them, and nothing depends on how they are cut.
+
+The limits are those of the species of the test household: 24 to 30 °C; what is lethal, as its profile has it.
+"""
+
+import random
+import tempfile
+from collections.abc import Iterator
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+from daemon import late_looks
+from daemon.late_gathering import APART_MS, MOST_STRETCHES, widened
+from daemon.late_look import from_json
+from daemon.storage import late
+from tests.daemon.changing import AIR, GOOD_C, HIGH, LETHAL_C, Changing
+from tests.daemon.evaluated import house_of
+from tests.daemon.test_evaluate import Result, run
+from tests.daemon.test_late_readings import WARM_C, backlog, course, events, of_limits, outage, outages, waiting
+from tests.support.household import write_site
+from tests.support.journals import new_journal
+
+
+@pytest.fixture
+def house(tmp_path: Path) -> Iterator[Changing]:
+    with new_journal(tmp_path / "journal.sqlite3") as journal:
+        yield Changing(journal, tmp_path / "site")
+
+
+@pytest.fixture
+def small_slices(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(late_looks, "READINGS_AT_ONCE", 20)
+
+
+def looks_left(house: Changing) -> int:
+    with house.journal.read() as conn:
+        return len(from_json(late.gathering(conn))[1])
+
+
+def sliced(result: Result) -> tuple[list[str], object, object]:
+    """Which event is written down first depends on the slices; what is written down does not."""
+    return sorted(map(repr, result.events)), result.states, result.hours
+
+
+@settings(max_examples=3, deadline=None)
+@given(seed=st.integers(0, 10**6), parts=st.integers(1, 8))
+@example(seed=1003, parts=4)  # a warning that ends a slice later than the lethal limit that was passed with it
+def test_slices_and_kills_between_them_find_what_one_look_finds(seed: int, parts: int) -> None:
+    readings = outages(seed)
+    cuts = sorted(random.Random(seed + 1).sample(range(1, len(readings)), parts))
+    with tempfile.TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
+        house = house_of(write_site(Path(folder) / "site", 1883, "http://127.0.0.1:9/phone"))
+        whole = run(house, readings, [], restart=False)
+        patch.setattr(late_looks, "READINGS_AT_ONCE", 20 + seed % 50)
+        for restart in (False, True):
+            assert sliced(run(house, readings, cuts, restart=restart)) == sliced(whole)
+
+
+def old_after_new(house: Changing, hot: range) -> None:
+    """A probe that sends what is new first, and afterwards what it kept for four hours."""
+    outage(house)
+    house.minutes(5, {AIR: GOOD_C})
+    house.new_messages()
+    backlog(house, course(hot, WARM_C, 245))
+    house.minutes(1, {AIR: GOOD_C})
+
+
+@pytest.mark.usefixtures("small_slices")
+def test_a_live_lethal_reading_is_told_while_late_ones_are_still_looked_through(house: Changing) -> None:
+    old_after_new(house, range(200, 231))
+    waiting(house, 1)
+    told = house.minutes(1, {AIR: GOOD_C}) + house.minutes(2, {AIR: LETHAL_C})
+    assert looks_left(house) == 1
+    assert [line for line in told if "CRITICAL" in line]
+    assert [word for word, _ in events(house, HIGH)].count("found afterwards") == 0
+    # And then it is found all the same, once, whatever was told meanwhile.
+    assert len([line for line in waiting(house, 20) if "was too warm" in line]) == 1
+    assert looks_left(house) == 0
+    assert [each for each in events(house, HIGH) if each[0] == "found afterwards"] == [("found afterwards", 200)]
+
+
+@pytest.mark.usefixtures("small_slices")
+def test_a_kill_in_the_middle_of_a_look_tells_once(house: Changing) -> None:
+    old_after_new(house, range(100, 131))
+    told = []
+    for _ in range(40):
+        told += waiting(house, 1)
+        house.restart()
+    assert len(of_limits(told)) == 1
+    assert [each for each in events(house, HIGH) if each[0] == "found afterwards"] == [("found afterwards", 100)]
+
+
+@pytest.mark.usefixtures("small_slices")
+def test_what_is_lethal_at_a_newest_reading_does_not_wait_for_the_hours_before_it(house: Changing) -> None:
+    outage(house)
+    house.minutes(1, {AIR: 34.5})
+    backlog(house, course(range(100, 999), 34.5, 240))
+    told = waiting(house, 3)
+    assert looks_left(house) == 1
+    assert [line for line in told if "CRITICAL" in line and "dangerously hot" in line]
+
+
+def test_late_readings_far_apart_are_looked_through_each_for_themselves() -> None:
+    """One with a date of years ago must not have all that lies in between looked through."""
+    year_ms = 365 * 24 * 3_600_000
+    spans = widened(widened(widened([], 10 * year_ms), 10 * year_ms + APART_MS), 7)
+    assert spans == [(7, 7), (10 * year_ms, 10 * year_ms + APART_MS)]
+    assert widened(spans, 10 * year_ms + 5) == spans
+
+
+@given(st.lists(st.integers(0, 200 * APART_MS), min_size=1, max_size=80))
+def test_no_late_reading_is_outside_the_spans_and_there_are_few_of_them(moments: list[int]) -> None:
+    spans: list[tuple[int, int]] = []
+    for moment in moments:
+        spans = widened(spans, moment)
+    assert all(any(low <= moment <= high for low, high in spans) for moment in moments)
+    assert len(spans) <= MOST_STRETCHES
+    assert all(later[0] > earlier[1] for earlier, later in pairwise(spans))
+
+
+def test_what_an_earlier_version_gathered_is_read() -> None:
+    text = '{"first_ms":1,"last_ms":2,"channels":["a/b"],"spans":{"a/b":[3,4]},"excursions":[]}'
+    gathering, looks = from_json(text)
+    assert gathering is not None
+    assert gathering.spans == {"a/b": [(3, 4)]}
+    assert looks == []
