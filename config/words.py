@@ -88,6 +88,8 @@ class AlarmKind(StrEnum):
     BACKUP_FAILING = "backup-failing"
     RESTORE_TEST_FAILED = "restore-test-failed"
     MIRROR_BEHIND = "mirror-behind"
+    BOARD_TROUBLE = "board-trouble"
+    """a board beside an incubator has lost readings, or soon will"""
 
 
 class Priority(IntEnum):

@@ -36,7 +36,8 @@ from daemon.desk_work import DeskWork
 from daemon.occupancy import Occupancy
 from daemon.rounds.cautions import VENOMOUS
 from daemon.rounds_now import rounds_now
-from daemon.storage import alarm_records, calibrations, outbox, runs, samples
+from daemon.storage import alarm_log, alarm_records, calibrations, outbox, runs, samples
+from daemon.storage.alarm_log import AlarmEvent
 from daemon.storage.journal import Journal
 from daemon.storage.outbox import CallSent
 
@@ -132,6 +133,11 @@ class AlarmBoard:
         names = tuple(self._names.items())
         zone, now_ms = self._site.time_zone, self._now_ms()
         return AlarmSteps(zone, now_ms, tuple(found[:limit]), len(found) > limit, newest, names)
+
+    def events(self, before: int | None, limit: int) -> list[tuple[int, AlarmEvent]]:
+        """The newest events before one, each with its number. Raises JournalError."""
+        with self._journal.read() as conn:
+            return alarm_log.page(conn, before, limit)
 
     def newest_step(self) -> int:
         """The number of the newest step of the journal of alarms. Raises JournalError."""

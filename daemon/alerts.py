@@ -16,6 +16,7 @@ from daemon.alarms.probe_kinds import of_probe
 from daemon.alarms.time_left import Ahead
 from daemon.alarms.wording import AlertFacts, Stage, alert_text
 from daemon.alarms.wrong import LIMITED
+from daemon.board_looks import BoardLooks
 from daemon.cooling_forecast import CoolingForecasts
 from daemon.occupancy import Occupancy
 from daemon.rounds.cautions import VENOMOUS
@@ -35,10 +36,11 @@ _HEAT_MAY_BE_OFF = frozenset({AlarmKind.MAINS_LOST, AlarmKind.SITE_SILENT, Alarm
 class AlertWriter:
     """Writes what people are told. Reads the journal for the rate of change and for how long the cold takes."""
 
-    def __init__(self, site: Site, places: Places, status: MessageStatus) -> None:
+    def __init__(self, site: Site, places: Places, status: MessageStatus, boards: BoardLooks | None = None) -> None:
         self._site = site
         self._places = places
         self._status = status
+        self._boards = boards
         self._zone = ZoneInfo(site.time_zone)
         self._forecasts = CoolingForecasts(site, places)
 
@@ -83,7 +85,7 @@ class AlertWriter:
             clutches=tuple(clutch.label for clutch in inside),
             caution=DANGEROUS_INSIDE if any(occupancy.needs_caution(clutch) for clutch in near) else "",
             must_say=VENOMOUS if any(occupancy.is_venomous(clutch) for clutch in near) else "",
-            detail=_detail(transition),
+            detail=_detail(transition if self._boards is None else self._boards.said_now(conn, transition, now_ms)),
             # The reason of this one is the time that is left.
             time_left=transition.reason if raised and transition.kind in _TIME_IS_THE_REASON else "",
             still_out=still[0] if still and not raised else None,

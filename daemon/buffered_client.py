@@ -13,7 +13,9 @@ from typing import Any
 
 import paho.mqtt.client as paho
 
+from config.secret_file import seen
 from config.settings import BrokerSettings
+from sensors.secured import Tls, context
 
 _PIECE_BYTES = 65_536
 _NOT_NOW = (BlockingIOError, ssl.SSLWantReadError, ssl.SSLWantWriteError)
@@ -107,6 +109,10 @@ def introduce(client: paho.Client, broker: BrokerSettings, password: str | None)
     if broker.username is not None:
         client.username_pw_set(broker.username, password)
     if broker.tls:
-        files = (broker.ca_file, broker.certificate_file, broker.key_file)
-        authority, certificate, key = (str(file) if file else None for file in files)
-        client.tls_set(authority, certificate, key)
+        client.tls_set_context(context(tls_of(broker)))
+
+
+def tls_of(broker: BrokerSettings) -> Tls:
+    """Give the files that TLS needs, where they can be opened."""
+    files = (broker.ca_file, broker.certificate_file, broker.key_file)
+    return Tls(*(None if file is None else seen(file) for file in files))

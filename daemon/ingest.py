@@ -7,14 +7,15 @@ from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Future
 
 from daemon.arrival import Arrival
+from daemon.boards import Boards
 from daemon.clock_trust import ClockTrust
-from daemon.held_messages import Held, HeldMessages
+from daemon.held_messages import Held, HeldMessages, NoRoom
 from daemon.recent_messages import RecentMessages
 from daemon.storage import held, messages, samples, status
 from daemon.storage.journal import Journal
 from daemon.storage.messages import KeptMessage
 from sensors.decoder import Decoder
-from sensors.reading import Accepted, Decoded, Outcome, Reading, Rejection, StatusChange
+from sensors.reading import Accepted, BoardSaid, Decoded, Outcome, Reading, Rejection, StatusChange
 
 log = logging.getLogger("clutchwarden.ingest")
 
@@ -32,12 +33,15 @@ class Ingest:
         committed: Callable[[], None],
         recent: RecentMessages | None = None,
         trust: ClockTrust | None = None,
+        boards: Boards | None = None,
     ) -> None:
+        self._boards = Boards() if boards is None else boards
         self._decoder = decoder
         self._journal = journal
         self._committed = committed
         self.recent = RecentMessages() if recent is None else recent
         self._said: set[tuple[str, Outcome]] = set()
+        self._no_room = NoRoom()
         self._held = None if trust is None else HeldMessages(journal, decoder, trust)
         self._ids: Mapping[str, int] = journal.write(lambda conn: samples.channel_ids(conn, decoder.channels.values()))
 
@@ -53,6 +57,8 @@ class Ingest:
                 self.recent.heard(topic, payload, received_at_ms, decoded.reason)
         else:
             self.recent.heard(topic, payload, received_at_ms)
+            if isinstance(decoded, BoardSaid):
+                self._boards.heard(decoded)
         return decoded
 
     def _dated(self, topic: str, payload: bytes, retained: bool, received_at_ms: int) -> Decoded:
@@ -84,13 +90,16 @@ class Ingest:
 
     def commit(self, arrivals: Sequence[Arrival]) -> "Future[None]":
         """Have a batch stored in one transaction; the future has a JournalError where nothing of it is."""
-        future = self._journal.submit(lambda conn: store_batch(conn, self._ids, arrivals))
+        future = self._journal.submit(lambda conn: self._no_room.refused(store_batch(conn, self._ids, arrivals)))
         future.add_done_callback(lambda _: self._committed())
         return future
 
 
-def store_batch(conn: sqlite3.Connection, ids: Mapping[str, int], arrivals: Sequence[Arrival]) -> None:
-    """Write the readings, statuses, outcomes and rejected messages of a batch inside the caller's transaction."""
+def store_batch(conn: sqlite3.Connection, ids: Mapping[str, int], arrivals: Sequence[Arrival]) -> int:
+    """Write the readings, statuses, outcomes and rejected messages of a batch inside the caller's transaction.
+
+    Gives how many messages there was no room to hold.
+    """
     accepted: list[tuple[Arrival, tuple[Reading, ...]]] = []
     outcomes: Counter[Outcome] = Counter()
     kept: list[KeptMessage] = []
@@ -106,11 +115,15 @@ def store_batch(conn: sqlite3.Connection, ids: Mapping[str, int], arrivals: Sequ
         elif isinstance(decoded, StatusChange):
             status.set_probe_status(conn, decoded.probe, decoded.online, decoded.received_at_ms)
             outcomes[Outcome.STATUS] += 1
+        elif isinstance(decoded, BoardSaid):
+            status.note_losses(conn, decoded.probe, decoded.state.lost, decoded.received_at_ms)
+            outcomes[Outcome.STATUS] += 1
         else:
             kept.append(_keep(arrival, decoded))
     outcomes.update(_store_readings(conn, ids, accepted, kept))
     outcomes.update(message.outcome for message in kept)
     messages.record(conn, outcomes, kept)
+    return no_room
 
 
 def _store_readings(

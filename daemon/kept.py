@@ -3,6 +3,7 @@
 from collections.abc import Collection
 from dataclasses import dataclass, field
 
+from daemon.boards import Boards
 from daemon.kept_port import KeptPort
 from daemon.listen_around import HeardTopic
 from daemon.recent_messages import RecentMessages
@@ -10,10 +11,11 @@ from daemon.recent_messages import RecentMessages
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """The port of the pages, and what was heard of probes and of everything, which is in memory alone."""
+    """The port of the pages, and what was heard of probes, boards and of everything, which is in memory alone."""
 
     port: KeptPort = field(default_factory=KeptPort)
     recent: RecentMessages = field(default_factory=RecentMessages)
+    boards: Boards = field(default_factory=Boards)
     heard: dict[str, HeardTopic] = field(default_factory=dict)
     subscriptions: set[str] = field(default_factory=set)
 

@@ -22,7 +22,9 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from config.settings import BrokerSettings
 from daemon.arrival import Arrival, BrokerState, Handler
+from daemon.broker_words import refused, taken_over
 from daemon.buffered_client import BufferedClient, introduce
+from sensors.secured import why
 
 log = logging.getLogger("clutchwarden.broker")
 
@@ -31,10 +33,10 @@ LARGEST_UNCOMMITTED = 50_000
 RECEIVE_MAXIMUM = 5_000
 SESSION_TAKEN_OVER = 0x8E
 """MQTT 5.0, table 2-6."""
-_OWN_ID = "Is a second clutchwarden running? Give each its own client_id in [broker] of settings.toml."
 CONNECT_SECONDS = 10.0
 SUBSCRIBE_SECONDS = 2.0
-PAUSE_SECONDS = (1.0, 60.0)
+PAUSE_SECONDS = (1.0, 15.0)
+"""Between two tries to reach the broker, the first and the longest: what it has kept may have to be told at once."""
 COMMIT_PAUSE_SECONDS = 1.0
 COMMIT_LOOK_SECONDS = 0.002
 """How often a commit under way is looked at while nothing arrives; the next messages are read meanwhile."""
@@ -98,7 +100,7 @@ class Listener:
             except _SessionEndedError as ended:
                 reason = str(ended)
             except OSError as error:
-                reason = f"cannot reach {self._broker.host}:{self._broker.port} ({error.strerror or error})"
+                reason = f"cannot reach {self._broker.host}:{self._broker.port} ({why(error, self._broker.host)})"
             except Exception as error:  # a fault of ours must not end listening for good
                 log.exception("The broker session ended by a fault in the program; a new one follows.")
                 reason = f"fault in the program: {type(error).__name__}"
@@ -161,7 +163,7 @@ class Listener:
             _properties: Properties | None,
         ) -> None:
             if reason.is_failure:
-                self._refused = f"the broker refused the connection: {reason.getName().lower()}. {_hint(reason)}"
+                self._refused = refused(reason.getName())
                 return
             if self._ever_connected and not flags.session_present:
                 log.warning("The broker no longer knew this daemon: what was sent in between may be missing.")
@@ -174,7 +176,7 @@ class Listener:
             _client: paho.Client, _data: Any, _flags: Any, reason: ReasonCode, _properties: Properties | None
         ) -> None:
             if reason.value == SESSION_TAKEN_OVER:
-                self._refused = f"another program came with the same client_id {self._broker.client_id!r}. {_OWN_ID}"
+                self._refused = taken_over(self._broker.client_id)
 
         client.on_connect = on_connect
         client.on_disconnect = on_disconnect
@@ -289,12 +291,3 @@ class Listener:
             log.info("Broker: %s.", detail)
         else:
             log.warning("No broker: %s. Trying again until it is back; readings it keeps will follow.", detail)
-
-
-def _hint(reason: ReasonCode) -> str:
-    name = reason.getName().lower()
-    if "protocol" in name:
-        return 'An older broker needs protocol = "3.1.1" in [broker] of settings.toml.'
-    if "password" in name or "authori" in name:
-        return "Check username and password_file in [broker] of settings.toml."
-    return "Look at the broker's own log for the cause."

@@ -7,6 +7,7 @@ from config.model import ROOM
 from config.places import Places
 from config.site import Probe, Site
 from daemon.alarms.silence import window_ms
+from daemon.boards import Boards
 from daemon.listen_around import ListenAround
 from daemon.probe_values import (
     PREFIX,
@@ -46,7 +47,9 @@ class ProbeReader:
         around: ListenAround,
         desk: SiteDesk,
         trouble: Callable[[], str] = str,
+        boards: Boards | None = None,
     ) -> None:
+        self._boards = Boards() if boards is None else boards
         self.desk = desk
         self.around = around
         self._journal = journal
@@ -167,6 +170,7 @@ class ProbeReader:
             online_ms=None if said is None else said[1],
             refused=self._refused(topics),
             topics=topics,
+            board=self._boards.of(probe.id),
         )
 
     def _refused(self, topics: Sequence[str]) -> tuple[int, str] | None:

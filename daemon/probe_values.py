@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from config.site import Probe
 from config.words import Quantity
+from daemon.boards import BoardHeard
 from daemon.recent_messages import RawMessage
 
 PREFIX = "clutchwarden"
@@ -32,6 +33,7 @@ class ChannelSeen:
 class ProbeSeen:
     """One probe of the site. `heard_ms`: the newest arrival; `online`: what it last said of itself, None for nothing.
 
+    `online_ms`: since when it says so. `board`: what the agent on its board said last.
     `is_silent`: longer ago than a silence may last, or never. `refused`: why the newest message of it that could not
     be used was refused, and when it came.
     """
@@ -45,6 +47,7 @@ class ProbeSeen:
     online_ms: int | None
     refused: tuple[int, str] | None
     topics: tuple[str, ...]
+    board: BoardHeard | None = None
 
 
 @dataclass(frozen=True, slots=True)

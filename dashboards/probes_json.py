@@ -1,5 +1,6 @@
 """Probes as JSON: the same that the pages show. Temperatures are always °C."""
 
+from daemon.boards import BoardHeard
 from daemon.probe_values import ProbeLook, ProbeSeen, ProbesSeen, UnknownTopic
 from daemon.recent_messages import RawMessage
 from dashboards.api_values import Json
@@ -19,8 +20,34 @@ class ProbeChannelJson(Json):
     suspect: int
 
 
+class BoardJson(Json):
+    """What the agent on a board says of itself: not checked, and texts are texts. Null for what it does not say.
+
+    `said_at_ms` is by its own clock. `waiting`: readings that the broker has not, the oldest for `oldest_s` seconds;
+    `full`: how much of its room for them is taken, 0 to 1. `given_up`, `damaged`, `undated` are lost, counted since its
+    spool was begun. `faults`: a sentence for each channel without a value.
+    """
+
+    received_at_ms: int
+    said_at_ms: int | None
+    version: str
+    clock_is_right: bool | None
+    waiting: int | None
+    oldest_s: float | None
+    full: float | None
+    given_up: int
+    damaged: int
+    undated: int
+    missed: int
+    disk: str
+    faults: dict[str, str]
+
+
 class ProbeStateJson(Json):
-    """One probe. `online` is what it last said of itself; null where it never did."""
+    """One probe. `online` is what it last said of itself, since `online_since_ms`; null where it never did.
+
+    `board`: null where no agent has spoken since the service was started.
+    """
 
     probe: str
     place: str
@@ -30,7 +57,9 @@ class ProbeStateJson(Json):
     heard_at_ms: int | None
     is_silent: bool
     online: bool | None
+    online_since_ms: int | None
     channels: list[ProbeChannelJson]
+    board: BoardJson | None
 
 
 class UnknownTopicJson(Json):
@@ -95,6 +124,8 @@ def _probe(seen: ProbeSeen) -> ProbeStateJson:
         heard_at_ms=seen.heard_ms,
         is_silent=seen.is_silent,
         online=seen.online,
+        online_since_ms=seen.online_ms,
+        board=None if seen.board is None else _board(seen.board),
         channels=[
             ProbeChannelJson(
                 channel=f"{probe.id}/{each.name}",
@@ -107,6 +138,25 @@ def _probe(seen: ProbeSeen) -> ProbeStateJson:
             )
             for each in seen.channels
         ],
+    )
+
+
+def _board(heard: BoardHeard) -> BoardJson:
+    state = heard.state
+    return BoardJson(
+        received_at_ms=heard.received_ms,
+        said_at_ms=state.said_ms,
+        version=state.version,
+        clock_is_right=state.clock_is_right,
+        waiting=state.waiting,
+        oldest_s=state.oldest_s,
+        full=state.full,
+        given_up=state.given_up,
+        damaged=state.damaged,
+        undated=state.undated,
+        missed=state.missed,
+        disk=state.disk,
+        faults=dict(state.faults),
     )
 
 

@@ -16,7 +16,6 @@ from dashboards.setup_probes import SHOWN_BYTES, RawLine, quantity_word, raw_lin
 
 TAKE_UP, CHANGE, REMOVE = "take-up", "change", "out-of-use"
 CHANNEL, LEAF, PLAIN = "channel:", "leaf:", "plain"
-SHOWN_MESSAGES = 5
 LEAVE_OUT = ("", "leave it out")
 QUANTITIES = (LEAVE_OUT, *((each.value, quantity_word(each)) for each in Quantity))
 VALUES: tuple[tuple[str, str], ...] = (

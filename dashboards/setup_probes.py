@@ -8,6 +8,7 @@ from daemon.probe_values import ChannelSeen, Listening, ProbeLook, ProbeSeen, Pr
 from daemon.recent_messages import RawMessage
 from dashboards import figures
 from dashboards.raw_text import cut, harmless, payload_start
+from dashboards.setup_boards import BoardLine, board_lines
 from dashboards.setup_probe_paths import probe_path, take_up_path
 from dashboards.standing import Mark, Shape, Tone
 from dashboards.view import version_of
@@ -112,7 +113,10 @@ class RawLine:
 
 @dataclass(frozen=True, slots=True)
 class ProbeView:
-    """One probe. `undeclared`: names that it sends beside its channels, and where they are taken up."""
+    """One probe. `undeclared`: names that it sends beside its channels, and where they are taken up.
+
+    `board`: what the agent on its board says of itself; empty where it has none.
+    """
 
     site_name: str
     clock: str
@@ -122,6 +126,7 @@ class ProbeView:
     raw: tuple[RawLine, ...]
     undeclared: str
     undeclared_path: str
+    board: tuple[BoardLine, ...] = ()
 
     @property
     def version(self) -> str:
@@ -160,6 +165,7 @@ def probe_view(look: ProbeLook) -> ProbeView:
         raw=tuple(raw_line(each, zone) for each in look.messages),
         undeclared=", ".join(harmless(each) for each in look.undeclared),
         undeclared_path=take_up_path(look.probe.topics[0]) if look.undeclared else "",
+        board=board_lines(look.probe.board, look.seen.now_ms),
     )
 
 
@@ -228,7 +234,10 @@ def _heard(seen: ProbeSeen, now_ms: int) -> str:
 def _said(seen: ProbeSeen, now_ms: int) -> str:
     if seen.online is None or seen.online_ms is None:
         return ""
-    return f"It said that it is {'online' if seen.online else 'offline'}, {figures.age(now_ms, seen.online_ms)}"
+    if seen.online:
+        lasts = figures.duration(max(now_ms - seen.online_ms, 0) // 1000)
+        return f"It said that it is online, and has been so for {lasts}"
+    return f"It said that it is offline, {figures.age(now_ms, seen.online_ms)}"
 
 
 def _channel(channel: ChannelSeen, of: ProbesSeen) -> ChannelLine:

@@ -2,8 +2,8 @@
 
 Two kinds of topics are understood:
 
-- our own, `<prefix>/<probe>/measure` with a SenML pack and the retained `<prefix>/<probe>/status` with the plain text
-  `online` or `offline`;
+- our own, `<prefix>/<probe>/measure` with a SenML pack, the retained `<prefix>/<probe>/status` with the plain text
+  `online` or `offline`, and the retained `<prefix>/<probe>/agent` with what a board says of itself;
 - those of the foreign sources of the site file.
 
 In a pack, a record belongs to a channel when its name is the channel's name, or when the part after the last `:` or `/`
@@ -16,12 +16,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from config.site import Site
 from sensors import contacts
 from sensors.arrival import Measured, in_order, time_fault
+from sensors.board import board_state
 from sensors.foreign import Extraction, decode_foreign, extraction
 from sensors.plausibility import Memory, judge
-from sensors.reading import Accepted, ChannelKey, Decoded, Outcome, Reading, Rejection, StatusChange
+from sensors.reading import Accepted, BoardSaid, ChannelKey, Decoded, Outcome, Reading, Rejection, StatusChange
 from sensors.senml import Record, resolve_pack
 from sensors.strict_json import RefusedError, load, quoted
-from sensors.topics import own_filters, parse_own_topic, topic_matches
+from sensors.topics import MEASURE, STATUS, own_filters, parse_own_topic, topic_matches
 from sensors.units import UnitError, senml_to_canonical
 from sensors.usual import usual_pack
 
@@ -92,8 +93,8 @@ class Decoder:
             if probe not in self._probes:
                 reason = f"no probe {quoted(probe)} in the site file; add it there, or correct the topic the probe uses"
                 return Rejection(Outcome.UNKNOWN_PROBE, reason)
-            if leaf == "status":
-                return _status(probe, payload, received_at_ms)
+            if leaf != MEASURE:
+                return _of_itself(leaf, probe, payload, received_at_ms)
             found = self._pack(self._probes[probe], payload, received_at_ms)
         if isinstance(found, Rejection):
             return found
@@ -156,6 +157,13 @@ class Decoder:
             if reason:
                 suspicions.append(f"{channel}: {reason}")
         return Accepted(ordered[0].key.probe, tuple(readings), tuple(suspicions))
+
+
+def _of_itself(leaf: str, probe: str, payload: bytes, received_at_ms: int) -> Decoded:
+    if leaf == STATUS:
+        return _status(probe, payload, received_at_ms)
+    state = board_state(payload, received_at_ms)
+    return state if isinstance(state, Rejection) else BoardSaid(probe, state, received_at_ms)
 
 
 def _status(probe: str, payload: bytes, received_at_ms: int) -> StatusChange | Rejection:

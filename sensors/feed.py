@@ -10,6 +10,7 @@ from typing import Literal, Protocol, TypeVar
 from config.model import Site
 from config.words import Quantity
 from sensors.publisher import ProbePublisher
+from sensors.secured import Tls
 from sensors.simulation.events import Event, EventKind
 from sensors.simulation.incubator import IncubatorModel
 from sensors.simulation.probes import FaultKind, ProbeFault
@@ -171,6 +172,7 @@ def run_feed(
     username: str | None = None,
     password: str | None = None,
     protocol: Literal["5", "3.1.1"] = "5",
+    tls: Tls | None = None,
 ) -> None:
     """Simulate a site and publish it to a real broker until told to stop.
 
@@ -179,7 +181,7 @@ def run_feed(
     """
 
     def outlet(probe_id: str) -> Outlet:
-        return ProbePublisher(probe_id, host, port, username=username, password=password, protocol=protocol)
+        return ProbePublisher(probe_id, host, port, username=username, password=password, protocol=protocol, tls=tls)
 
     world = SimulatedSite(site, now_ms(), seed=seed, set_points_c=set_points_c)
     Feed(site, world, outlet, now_ms, rate).run(stop, duration_s)

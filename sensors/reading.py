@@ -5,6 +5,7 @@ from enum import IntFlag, StrEnum
 from typing import NamedTuple
 
 from config.words import Quantity
+from sensors.board_state import BoardState
 
 
 class Quality(IntFlag):
@@ -32,7 +33,7 @@ class Outcome(StrEnum):
     DUPLICATE = "duplicate"
     """every reading in it was in the journal already"""
     STATUS = "status"
-    """a probe said that it is online or offline"""
+    """a probe said that it is online or offline, or its board how it is"""
     OVERSIZED = "rejected: oversized"
     MALFORMED = "rejected: malformed"
     NOT_A_NUMBER = "rejected: not a finite number"
@@ -97,6 +98,15 @@ class StatusChange:
 
 
 @dataclass(frozen=True, slots=True)
+class BoardSaid:
+    """What the agent of a probe's board said of itself, retained; not trusted."""
+
+    probe: str
+    state: BoardState
+    received_at_ms: int
+
+
+@dataclass(frozen=True, slots=True)
 class Rejection:
     """A message that could not be used, with a reason a keeper can act on."""
 
@@ -104,4 +114,4 @@ class Rejection:
     reason: str
 
 
-Decoded = Accepted | StatusChange | Rejection
+Decoded = Accepted | StatusChange | BoardSaid | Rejection

@@ -1,6 +1,7 @@
-"""MQTT topics: which filter a topic belongs to, and our own two topics of a probe."""
+"""MQTT topics: which filter a topic belongs to, and our own three topics of a probe."""
 
-_LEAVES = ("measure", "status")
+MEASURE, STATUS, AGENT = "measure", "status", "agent"
+_LEAVES = (MEASURE, STATUS, AGENT)
 
 
 def topic_matches(topic_filter: str, topic: str) -> bool:
@@ -35,12 +36,12 @@ def _is_topic_filter(topic_filter: str) -> bool:
 
 
 def own_filters(prefix: str) -> tuple[str, ...]:
-    """Give the filters that cover `<prefix>/<probe>/measure` and `<prefix>/<probe>/status`."""
+    """Give the filters that cover `<prefix>/<probe>/measure`, `.../status` and `.../agent`."""
     return tuple(f"{prefix}/+/{leaf}" for leaf in _LEAVES)
 
 
 def parse_own_topic(prefix: str, topic: str) -> tuple[str, str] | None:
-    """Split `<prefix>/<probe>/measure` or `<prefix>/<probe>/status` into probe and leaf; None for any other topic."""
+    """Split such a topic into probe and leaf (measure, status, agent); None for any other topic."""
     if not topic.startswith(prefix + "/"):
         return None
     probe, _, leaf = topic[len(prefix) + 1 :].partition("/")

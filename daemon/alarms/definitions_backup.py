@@ -1,4 +1,4 @@
-"""The definitions of alarms about the record of a site: its backups and its mirror. Texts for people."""
+"""The definitions of alarms about the record of a site: its backups, its mirror, its boards. Texts for people."""
 
 from config.words import AlarmKind, Priority
 from daemon.alarms.definition import AlarmDefinition
@@ -41,5 +41,18 @@ BACKUP = (
         consequence="Its charts stand still. Nothing is lost: the journal keeps all and sends it later.",
         first_action="Look at the machine of the InfluxDB, then at clutchwarden mirror status.",
         time_available="days, look this week",
+    ),
+    AlarmDefinition(
+        kind=AlarmKind.BOARD_TROUBLE,
+        priority=Priority.LOW,
+        # a backlog that is being sent empties within minutes
+        on_delay_s=300,
+        off_delay_s=0,
+        deadband=0,
+        at_once_beyond=None,
+        cause="The board was without its network for days, its disk fails, or nothing sets its clock.",
+        consequence="Readings that the board gives up never come, so this time stays unknown.",
+        first_action="Look at the probe under Set-up, then at the board's network, disk and clock.",
+        time_available="usually days, look today",
     ),
 )

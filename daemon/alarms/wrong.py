@@ -56,6 +56,7 @@ WRONG: Mapping[AlarmKind, str] = MappingProxyType(
         AlarmKind.BACKUP_FAILING: "no backup is made",
         AlarmKind.RESTORE_TEST_FAILED: "a backup did not restore",
         AlarmKind.MIRROR_BEHIND: "mirror is behind",
+        AlarmKind.BOARD_TROUBLE: "readings may be lost",
     }
 )
 """what is wrong, as it goes on after `North cabinet: `"""
@@ -90,6 +91,7 @@ OVER: Mapping[AlarmKind, str] = MappingProxyType(
         AlarmKind.BACKUP_FAILING: "a backup was made",
         AlarmKind.RESTORE_TEST_FAILED: "a backup did restore",
         AlarmKind.MIRROR_BEHIND: "mirror has caught up",
+        AlarmKind.BOARD_TROUBLE: "readings no longer at risk",
     }
 )
 """for kinds of which "was ..." would say too little"""

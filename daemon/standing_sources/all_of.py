@@ -5,8 +5,10 @@ from collections.abc import Callable, Mapping
 from config.settings import Settings
 from config.site import Site
 from config.species import SpeciesProfile
+from daemon.boards import Boards
 from daemon.machine import Machine
 from daemon.standing_sources.backups import BackupSource
+from daemon.standing_sources.boards import BoardSource
 from daemon.standing_sources.care import Hatching, Rounds
 from daemon.standing_sources.condensation import Lids
 from daemon.standing_sources.contacts import Contacts
@@ -31,10 +33,11 @@ def sources_of(
     profiles: Mapping[str, SpeciesProfile],
     machine: Machine,
     backup_trouble: Callable[[], str | None] = _not_seen,
+    boards: Boards | None = None,
 ) -> tuple[Source, ...]:
     """Make them. Each keeps what it has found out, so they belong to one evaluation.
 
-    `backup_trouble`: what was last seen of the backup folder, as `BackupSource` takes it.
+    `backup_trouble`: what was last seen of the backup folder, as `BackupSource` takes it; `boards`: what they say.
     """
     folder = settings.backup.folder
     ahead_s = settings.ingest.future_tolerance_s
@@ -52,4 +55,5 @@ def sources_of(
         TrialSource(site),
         BackupSource(site, "" if folder is None else str(folder), backup_trouble),
         MirrorStanding(site, settings.mirror),
+        BoardSource(site, Boards() if boards is None else boards),
     )

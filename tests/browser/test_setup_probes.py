@@ -17,7 +17,7 @@ pytestmark = pytest.mark.services
 OUTPUT = Path(__file__).parents[1] / "output"
 PHONE: ViewportSize = {"width": 360, "height": 740}
 FINGER_PX = 48
-LIVE_MS = 30_000
+LIVE_MS = 40_000
 BOX = "clutchwarden/box-7/measure"
 HUT = "hut/shelf/state"
 

@@ -48,7 +48,7 @@ def test_the_channels_of_all_probes_are_known(decoder: Decoder) -> None:
 
 
 def test_the_subscriptions_hold_our_own_topics_and_each_source_once(decoder: Decoder) -> None:
-    expected = ("clutchwarden/+/measure", "clutchwarden/+/status", "room/+/state", "floor/t")
+    expected = ("clutchwarden/+/measure", "clutchwarden/+/status", "clutchwarden/+/agent", "room/+/state", "floor/t")
     assert decoder.subscriptions == expected
 
 

@@ -85,6 +85,7 @@ def test_any_two_strings_get_an_answer(topic_filter: str, topic: str) -> None:
     [
         ("clutchwarden", "clutchwarden/north-air/measure", ("north-air", "measure")),
         ("clutchwarden", "clutchwarden/north-air/status", ("north-air", "status")),
+        ("clutchwarden", "clutchwarden/north-air/agent", ("north-air", "agent")),
         ("reptiles/eggs", "reptiles/eggs/north-air/measure", ("north-air", "measure")),
         ("clutchwarden", "clutchwarden/north-air/other", None),
         ("clutchwarden", "clutchwarden/north-air", None),
@@ -102,6 +103,7 @@ def test_our_own_topics_are_told_apart(prefix: str, topic: str, expected: tuple[
 
 
 def test_our_own_filters_cover_our_own_topics() -> None:
-    measure, status = own_filters("reptiles/eggs")
+    measure, status, agent = own_filters("reptiles/eggs")
     assert topic_matches(measure, "reptiles/eggs/north-air/measure")
     assert topic_matches(status, "reptiles/eggs/north-air/status")
+    assert topic_matches(agent, "reptiles/eggs/north-air/agent")

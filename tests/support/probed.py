@@ -12,6 +12,7 @@ from config.settings import BrokerSettings
 from config.site import load_site
 from daemon.access.values import Role
 from daemon.arrival import Arrival
+from daemon.boards import Boards
 from daemon.ingest import Ingest
 from daemon.listen_around import ListenAround
 from daemon.probe_reader import ProbeReader
@@ -44,6 +45,7 @@ class ProbedHouse:
         self.around = ListenAround(BrokerSettings(port=broker_port), None, lambda: self.now_ms, {}, 20.0)
         self.desk = SiteDesk(folder, journal, lambda: self.now_ms, self._start_anew, refusal)
         self.recent = RecentMessages()
+        self.boards = Boards()
         self.app = FastAPI()
         self._start()
 
@@ -53,8 +55,10 @@ class ProbedHouse:
 
     def _start(self) -> None:
         site = load_site(self.folder)
-        self.ingest = Ingest(Decoder(site), self.journal, lambda: None, self.recent)
-        self.reader = ProbeReader(self.journal, site, lambda: self.now_ms, self.ingest.recent, self.around, self.desk)
+        self.ingest = Ingest(Decoder(site), self.journal, lambda: None, self.recent, boards=self.boards)
+        self.reader = ProbeReader(
+            self.journal, site, lambda: self.now_ms, self.recent, self.around, self.desk, boards=self.boards
+        )
         self.app = self.pages()
 
     def pages(self, role: Role = Role.KEEPER) -> FastAPI:
