@@ -1,6 +1,7 @@
 """`[mirror]` of settings.toml: an InfluxDB that gets a copy of readings, derived values and alarm events."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Self
 from urllib.parse import urlsplit
@@ -8,7 +9,9 @@ from urllib.parse import urlsplit
 from pydantic import Field, SecretStr, model_validator
 
 from config.errors import ConfigError, Mistake, StatedError
-from config.model import Table, Text, read_secret
+from config.model import Table, Text
+from config.public_url import is_loopback
+from config.secret_file import found, read_secret
 from config.web_address import is_web_address
 
 FILES = ("token_file",)
@@ -47,17 +50,21 @@ class MirrorSettings(Table):
 
 
 def mirror_mistakes(mirror: MirrorSettings, file: str) -> Iterator[Mistake]:
-    """Find an address that cannot work, a token that cannot be read or sent; asks no network."""
+    """Find an address that cannot work, a token that cannot be read, sent or kept to oneself; asks no network."""
     if mirror.url is not None and not _is_plain_start(mirror.url):
         yield Mistake(file, "mirror.url", "this is not the start of a web address, and nothing else", _HINT)
     try:
         token = mirror.reveal_token()
     except ConfigError as error:
-        yield from (Mistake(file, one.key, one.reason, one.hint) for one in error.mistakes)
+        yield from (replace(one, file=file) for one in found(error))
         return
     if token is not None and not _is_one_line(token.get_secret_value()):
         hint = "Copy the token once more, alone and in one line."
         yield Mistake(file, "mirror.token", "the token has characters in it that no request can carry", hint)
+    if token is not None and mirror.url is not None and _is_open_to_others(mirror.url):
+        reason = "the token goes to another machine over plain http, for everybody in that network to read"
+        hint = "Let the InfluxDB, or a proxy before it, answer https, and begin url with that."
+        yield Mistake(file, "mirror.url", reason, hint, severity="warning")
 
 
 def _is_plain_start(url: str) -> bool:
@@ -65,6 +72,10 @@ def _is_plain_start(url: str) -> bool:
         return False
     parts = urlsplit(url)
     return not (parts.username or parts.password or parts.query or parts.fragment)
+
+
+def _is_open_to_others(url: str) -> bool:
+    return url.lower().startswith("http:") and not is_loopback(url)
 
 
 def _is_one_line(token: str) -> bool:

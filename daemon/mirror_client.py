@@ -18,7 +18,7 @@ from urllib3.exceptions import ConnectTimeoutError, HTTPError, NewConnectionErro
 from config.mirror import MirrorSettings
 from daemon.alarms.redaction import libraries_held_back
 from daemon.mirror.answers import Answer, one_line
-from daemon.mirror.points import CHECK, Point
+from daemon.mirror.points import CHECK, Origin, Point
 from daemon.mirror.target import target_of
 
 logging.getLogger("influxdb_client").setLevel(logging.CRITICAL)
@@ -73,9 +73,9 @@ class MirrorClient:
                 return Answer(0, next(told for kind, told in _NO_ANSWER if isinstance(error, kind)))
         return Answer(204)
 
-    def check(self, site: str, at_ms: int) -> Answer:
+    def check(self, origin: Origin, at_ms: int) -> Answer:
         """Write one point that says nothing but that this site can write."""
-        return self.write(lines_of([Point(CHECK, {"site": site}, {"up": 1}, at_ms)]))
+        return self.write(lines_of([Point(CHECK, origin.tags(), {"up": 1}, at_ms)]))
 
     def _answer(self, error: Any) -> Answer:
         status = int(error.status or 0)

@@ -11,7 +11,7 @@ from daemon.climate.condensation import surface_temperature_c
 from daemon.climate.psychrometrics import SATURATED_PCT, dew_point_c
 from daemon.climate.room_air import RoomReadings, room_at
 from daemon.mirror.cells import CELL_MS, Cells, touched_by
-from daemon.mirror.points import CLIMATE, Climate, climate_line, place_tags
+from daemon.mirror.points import CLIMATE, Climate, Origin, climate_line, place_tags
 from daemon.mirror_client import series_of
 from daemon.room import Room, stated_of
 from daemon.storage import calibrations
@@ -35,7 +35,7 @@ class _Measured(NamedTuple):
 class MirrorClimate:
     """Works out the climate of every place where temperature and humidity are measured."""
 
-    def __init__(self, site: Site) -> None:
+    def __init__(self, site: Site, origin: Origin) -> None:
         self._site = site
         self._room = Room(site)
         self._measured = {each.place: each for each in _measured(site)}
@@ -45,7 +45,7 @@ class MirrorClimate:
             for channel in (each.air, each.humidity, each.surface)
             if channel is not None
         }
-        self._series = {place: series_of(CLIMATE, place_tags(site.name, place).items()) for place in self._measured}
+        self._series = {place: series_of(CLIMATE, place_tags(origin, place).items()) for place in self._measured}
         self._cells = Cells()
         self._calibrations: tuple[int, Calibrations] | None = None
 

@@ -8,14 +8,14 @@ from config.site import Site
 from daemon.mirror.answers import Answer
 from daemon.mirror.compare import Difference, events_differ, readings_differ
 from daemon.mirror.errors import MirrorError
-from daemon.mirror.points import ALARM_EVENT, READING, Batch
+from daemon.mirror.points import ALARM_EVENT, READING, Batch, Origin
 from daemon.mirror.spans import days, joined
 from daemon.mirror_client import MirrorClient
 from daemon.mirror_delivery import Delivery
 from daemon.mirror_query import MirrorReader
 from daemon.mirror_read import MirrorRead
 from daemon.mirror_source import MirrorSource
-from daemon.storage import mirror
+from daemon.storage import identity, mirror
 from daemon.storage.journal import Journal
 
 EVENTS = "alarm events"
@@ -32,12 +32,12 @@ class DayCompared(NamedTuple):
 
 
 class MirrorCompare:
-    """Compares one site with its target. What has not been sent yet is left out."""
+    """Compares a journal with its target, under whatever name its site had. What has not been sent yet is left out."""
 
-    def __init__(self, journal: Journal, reader: MirrorReader, site: str, target: str) -> None:
+    def __init__(self, journal: Journal, reader: MirrorReader, target: str) -> None:
         self._journal = journal
-        self._read = MirrorRead(reader, site)
         with journal.read() as conn:
+            self._read = MirrorRead(reader, identity.journal_id(conn))
             self._last_seq, self._last_event = mirror.cursors(conn, target)
             parked = mirror.parked(conn, target)
         self._parked = {
@@ -81,14 +81,18 @@ class MirrorCompare:
 
 
 class Mender:
-    """Writes once more what a comparison found missing or different."""
+    """Writes once more what a comparison found missing or different. Raises MirrorError where it cannot be read."""
 
     def __init__(self, journal: Journal, site: Site, settings: MirrorSettings, now_ms: Callable[[], int]) -> None:
         self._journal = journal
         self._batch_size = settings.batch_size
-        self._source = MirrorSource(site)
         self._client = MirrorClient(settings)
-        self._delivery = Delivery(journal, self._client, site.name, now_ms)
+        with journal.read() as conn:
+            origin = Origin(site.name, identity.journal_id(conn))
+        with MirrorReader(settings) as reader:
+            former = MirrorRead(reader, origin.journal).former()
+        self._source = MirrorSource(site, origin.journal, former)
+        self._delivery = Delivery(journal, self._client, origin, now_ms)
 
     def close(self) -> None:
         """Give back what it holds."""

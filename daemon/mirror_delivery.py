@@ -4,7 +4,7 @@ import logging
 from collections.abc import Callable
 
 from daemon.mirror.answers import Answer, Meaning, meaning, settle
-from daemon.mirror.points import Batch
+from daemon.mirror.points import Batch, Origin
 from daemon.mirror_client import MirrorClient
 from daemon.storage import mirror
 from daemon.storage.journal import Journal
@@ -20,10 +20,10 @@ all. Project choice."""
 class Delivery:
     """Delivers to one target, from one thread."""
 
-    def __init__(self, journal: Journal, client: MirrorClient, site: str, now_ms: Callable[[], int]) -> None:
+    def __init__(self, journal: Journal, client: MirrorClient, origin: Origin, now_ms: Callable[[], int]) -> None:
         self._journal = journal
         self._client = client
-        self._site = site
+        self._origin = origin
         self._now_ms = now_ms
 
     @property
@@ -33,7 +33,7 @@ class Delivery:
 
     def check(self) -> Answer | None:
         """Write one point that cannot be wrong; None where it is taken, else the answer."""
-        answer = self._client.check(self._site, self._now_ms())
+        answer = self._client.check(self._origin, self._now_ms())
         return None if meaning(answer) is Meaning.TAKEN else answer
 
     def deliver(self, batch: Batch) -> Answer | None:

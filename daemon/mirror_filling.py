@@ -8,10 +8,14 @@ from typing import NamedTuple
 from config.mirror import MirrorSettings
 from config.site import Site
 from daemon.mirror.backoff import wait_s
+from daemon.mirror.errors import MirrorError
+from daemon.mirror.former import Former
 from daemon.mirror.points import ALARM_EVENT, CLIMATE, HEAT, READING
 from daemon.mirror_compare import not_taken
 from daemon.mirror_pass import Pass
-from daemon.storage import mirror
+from daemon.mirror_query import MirrorReader
+from daemon.mirror_read import MirrorRead
+from daemon.storage import identity, mirror
 from daemon.storage.journal import Journal
 from daemon.storage.mirror import TargetState
 
@@ -43,7 +47,8 @@ def fill(
     with journal.read() as conn:
         last_seq, _ = mirror.last_numbers(conn)
         first = 0 if since_ms is None else mirror.first_received_since(conn, since_ms)
-    with Pass(journal, site, settings, now_ms, (first, 0)) as copying:
+        own_id = identity.journal_id(conn)
+    with Pass(journal, site, settings, now_ms, (first, 0), _former(settings, site, own_id)) as copying:
         if since_ms is None:
             # Whatever is still refused comes back by itself.
             journal.write(lambda conn: _begin_anew(conn, copying.target))
@@ -62,6 +67,22 @@ def fill(
         with journal.read() as conn:
             parked = mirror.count_parked(conn, copying.target)
         return Filled(copying.done[0] - first, copying.done[1], parked)
+
+
+def _former(settings: MirrorSettings, site: Site, journal: str) -> Former:
+    """What the target has already, under the name that the site has now: all is to be there under that in the end.
+
+    Nothing where it cannot be read, as one that only takes points.
+    """
+    try:
+        with MirrorReader(settings) as reader:
+            found = MirrorRead(reader, journal).former()
+    except MirrorError:
+        return {}
+    return {
+        channel: [each._replace(tags={**each.tags, "site": site.name}) for each in series]
+        for channel, series in found.items()
+    }
 
 
 def _begin_anew(conn: sqlite3.Connection, target: str) -> None:

@@ -22,6 +22,7 @@ from config.site import Site
 from daemon.clock import Clock
 from daemon.mirror.answers import Answer
 from daemon.mirror.backoff import wait_s
+from daemon.mirror.errors import MirrorError
 from daemon.stated import Stated
 from daemon.storage import mirror
 from daemon.storage.journal import Journal, JournalError
@@ -62,6 +63,7 @@ class MirrorKeeper:
         self._state: TargetState | None = None
         self._kept: tuple[int, int, str] | None = None
         self._kept_s = 0.0
+        self._has_looked = False
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._run, name="mirror", daemon=True)
 
@@ -102,6 +104,9 @@ class MirrorKeeper:
             answer, more = copying.step()
             self._judge(copying, answer)
             self._keep(copying)
+            if answer is None and not self._has_looked:
+                self._has_looked = True
+                self._look_who_else_writes(copying)
         except JournalError as error:
             log.warning("Nothing is copied to the mirror for the moment: %s", error)
             return self._look_every_s
@@ -113,6 +118,15 @@ class MirrorKeeper:
         if answer is not None:
             return max(rest_s, wait_s(self._failures, answer.asked_s))
         return rest_s if more else max(rest_s, self._look_every_s)
+
+    def _look_who_else_writes(self, copying: "Pass") -> None:
+        """Say once whether another site bears the same name there; a mirror that cannot be read is no trouble here."""
+        from daemon.mirror_journals import troubles
+        from daemon.mirror_query import MirrorReader
+
+        with contextlib.suppress(MirrorError), MirrorReader(self._settings) as reader:
+            for each in troubles(reader, copying.origin, self._now_ms()):
+                log.warning("In the mirror %s. %s", each.reason, each.hint)
 
     def _judge(self, copying: "Pass", answer: Answer | None) -> None:
         now_ms = self._now_ms()

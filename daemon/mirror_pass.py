@@ -2,16 +2,19 @@
 
 import time
 from collections.abc import Callable
+from types import MappingProxyType
 from typing import Self
 
 from config.mirror import MirrorSettings
 from config.site import Site
 from daemon.clutches.values import Clutch
 from daemon.mirror.answers import Answer
+from daemon.mirror.former import Former
+from daemon.mirror.points import Origin
 from daemon.mirror_client import MirrorClient
 from daemon.mirror_delivery import Delivery
 from daemon.mirror_source import MirrorSource
-from daemon.storage import mirror
+from daemon.storage import identity, mirror
 from daemon.storage.journal import Journal
 
 HEAT_EVERY_S = 600.0
@@ -21,7 +24,7 @@ HEAT_EVERY_S = 600.0
 class Pass:
     """Copies step by step, from where the target is or from `done`. Belongs to one thread.
 
-    `done`: numbers of the last reading and of the last alarm event that the target has.
+    `done`: numbers of the last reading and of the last alarm event that the target has. `former`: see `MirrorSource`.
     """
 
     def __init__(
@@ -31,18 +34,20 @@ class Pass:
         settings: MirrorSettings,
         now_ms: Callable[[], int],
         done: tuple[int, int] | None = None,
+        former: Former = MappingProxyType({}),
     ) -> None:
         self._journal = journal
         self._now_ms = now_ms
         self._batch_size = settings.batch_size
         self._client = MirrorClient(settings)
-        self._delivery = Delivery(journal, self._client, site.name, now_ms)
-        self._source = MirrorSource(site)
+        with journal.read() as conn:
+            self.origin = Origin(site.name, identity.journal_id(conn))
+            self.done = mirror.cursors(conn, self.target) if done is None else done
+        self._delivery = Delivery(journal, self._client, self.origin, now_ms)
+        self._source = MirrorSource(site, self.origin.journal, former)
         self._failed = False
         self._heat_s = float("-inf")
         self._heat_due: list[Clutch] = []
-        with journal.read() as conn:
-            self.done = mirror.cursors(conn, self.target) if done is None else done
         self._follows = done is None
 
     def __enter__(self) -> Self:

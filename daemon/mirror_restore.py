@@ -5,6 +5,7 @@ What comes back is read twice: once to store it, once more to prove that the new
 
 import sqlite3
 from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import NamedTuple
 
@@ -15,9 +16,10 @@ from daemon.mirror.errors import MirrorError
 from daemon.mirror.points import EventRow
 from daemon.mirror.spans import days
 from daemon.mirror.target import target_of
+from daemon.mirror_journals import under_name
 from daemon.mirror_query import MirrorReader
 from daemon.mirror_read import MirroredChannel, MirrorRead
-from daemon.storage import heat, mirror, samples
+from daemon.storage import heat, identity, mirror, samples
 from daemon.storage.journal import Journal
 from sensors.reading import ChannelKey
 
@@ -46,26 +48,44 @@ class Restored(NamedTuple):
     last_ms: int
 
 
-def restore(to: Path, settings: MirrorSettings, site: str, copying: Started, proving: Started) -> Restored:
+def restore(
+    to: Path, settings: MirrorSettings, site: str, copying: Started, proving: Started, journal_id: str = ""
+) -> Restored:
     """Make the journal `to` out of what the mirror holds of a site, and prove it.
 
-    Raises MirrorError where the file is there already, the mirror holds nothing of the site, cannot be read, or does
-    not say the same when it is asked again; and JournalError. What was begun is removed then.
+    `journal_id`: which one, where several have written under that name. Raises MirrorError where the file is there
+    already, the mirror holds nothing of the site or of several, cannot be read, or does not say the same when it is
+    asked again; and JournalError. What was begun is removed then.
     """
     if to.exists():
         hint = "It was left as it is. Name a file that is not there yet."
         raise MirrorError("nothing is restored", str(to), "there is a file of this name already", hint)
     try:
         with MirrorReader(settings) as reader, Journal.open(to) as journal:
-            read = MirrorRead(reader, site)
-            whole = _Whole(journal, read, site, target_of(settings).address)
+            address = target_of(settings).address
+            lost = journal_id or _only(reader, site, address)
+            whole = _Whole(journal, MirrorRead(reader, lost), site, address)
             whole.copy(copying)
+            journal.write(lambda conn: identity.take(conn, lost))
             whole.begin_now(target_of(settings).key)
             return whole.prove(proving)
     except BaseException:
         for end in ("", "-wal", "-shm"):
             to.with_name(to.name + end).unlink(missing_ok=True)
         raise
+
+
+def _only(reader: MirrorReader, site: str, address: str) -> str:
+    """Give the journal that has written under the name of a site; empty where none has."""
+    known = under_name(reader, site)
+    if len(known) > 1:
+        listed = ", ".join(
+            f"{each.origin.journal} until {datetime.fromtimestamp(each.newest_ms / 1000, UTC):%Y-%m-%d %H:%M} UTC"
+            for each in known
+        )
+        hint = f"Say which one with --journal: {listed}."
+        raise MirrorError("nothing is restored", address, f'several journals have written as the site "{site}"', hint)
+    return known[0].origin.journal if known else ""
 
 
 class _Whole:

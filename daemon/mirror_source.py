@@ -2,13 +2,15 @@
 
 import hashlib
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from types import MappingProxyType
 from typing import NamedTuple
 
 from config.places import Places
 from config.site import Site
 from daemon.clutches import register
 from daemon.clutches.values import Clutch
+from daemon.mirror.former import Former, FormerSeries, series_at
 from daemon.mirror.points import (
     ALARM_EVENT,
     CLIMATE,
@@ -16,6 +18,7 @@ from daemon.mirror.points import (
     READING,
     Batch,
     EventRow,
+    Origin,
     Point,
     event_point,
     place_tags,
@@ -39,15 +42,21 @@ class HeatBatch(NamedTuple):
 
 
 class MirrorSource:
-    """Makes the batches for one target. Belongs to one thread."""
+    """Makes the batches for one target. Belongs to one thread.
 
-    def __init__(self, site: Site) -> None:
-        self._site = site
+    `former`: under which tags the target has readings, so that what is written once more is not there twice.
+    """
+
+    def __init__(self, site: Site, journal: str, former: Former = MappingProxyType({})) -> None:
+        self._former = former
+        self._elsewhere: dict[int, list[FormerSeries]] = {}
+        self._tags: dict[int, dict[str, str]] = {}
+        self._origin = Origin(site.name, journal)
         self._places = Places(site)
         self._place_of = {
             f"{probe.id}/{channel.name}": probe.place for probe in site.probes for channel in probe.channels
         }
-        self._climate = MirrorClimate(site)
+        self._climate = MirrorClimate(site, self._origin)
         self._series: dict[int, str] = {}
         self._channels: dict[int, str] = {}
         self._heat_changes: dict[int, int] = {}
@@ -56,17 +65,19 @@ class MirrorSource:
         """Give the lines of readings."""
         if any(row[1] not in self._series for row in rows):
             self._load_channels(conn)
-        return Batch(READING, reading_lines(rows, self._series), [row[0] for row in rows])
+        lines = self._where_they_are(rows) if self._elsewhere else reading_lines(rows, self._series)
+        return Batch(READING, lines, [row[0] for row in rows])
 
     def climate(self, conn: sqlite3.Connection, rows: Sequence[SampleRow]) -> Batch:
         """Give the lines of the climate that these readings bring or change."""
-        lines = list(self._climate.lines(conn, rows, self._channels))
+        here = [row for row in rows if not self._was_elsewhere(row)] if self._elsewhere else rows
+        lines = list(self._climate.lines(conn, here, self._channels))
         return Batch(CLIMATE, lines, [0] * len(lines))
 
     def events(self, rows: Iterable[EventRow]) -> Batch:
         """Give the lines of alarm events."""
         found = list(rows)
-        lines = lines_of(event_point(self._site.name, self._incubator(row[3]), row) for row in found)
+        lines = lines_of(event_point(self._origin, self._incubator(row[3]), row) for row in found)
         return Batch(ALARM_EVENT, lines, [row[0] for row in found])
 
     def heat_due(self, conn: sqlite3.Connection) -> list[Clutch]:
@@ -108,7 +119,7 @@ class MirrorSource:
     def _heat_point(self, clutch: Clutch, hour: HeatHour) -> Point:
         piece = hour.piece
         tags = {
-            "site": self._site.name,
+            **self._origin.tags(),
             "clutch": clutch.label,
             "clutch_id": str(clutch.clutch_id),
             "species": clutch.species_id,
@@ -124,10 +135,28 @@ class MirrorSource:
 
     def _load_channels(self, conn: sqlite3.Connection) -> None:
         for number, (channel, probe, quantity) in mirror.channels(conn).items():
-            tags = place_tags(self._site.name, self._place_of.get(channel, ""))
+            tags = place_tags(self._origin, self._place_of.get(channel, ""))
             series = {**tags, "probe": probe, "channel": channel, "quantity": quantity}
+            self._tags[number] = {name: said for name, said in series.items() if said}
             self._series[number] = series_of(READING, series.items())
             self._channels[number] = channel
+            others = [each for each in self._former.get(channel, ()) if each.tags != self._tags[number]]
+            if others:
+                self._elsewhere[number] = others
+
+    def _where_they_are(self, rows: Sequence[SampleRow]) -> list[str]:
+        lines = []
+        for row in rows:
+            number, tags = row[1], self._tags_at(row)
+            series = self._series[number] if tags is self._tags[number] else series_of(READING, tags.items())
+            lines += reading_lines([row], {number: series})
+        return lines
+
+    def _tags_at(self, row: SampleRow) -> Mapping[str, str]:
+        return series_at(self._elsewhere.get(row[1], ()), self._tags[row[1]], row[2])
+
+    def _was_elsewhere(self, row: SampleRow) -> bool:
+        return self._tags_at(row).get("place") != self._tags[row[1]].get("place")
 
     def _incubator(self, alarm_key: str) -> str:
         subject = alarm_key.partition(":")[2]

@@ -11,14 +11,14 @@ import typer
 from daemon.alarms.figures import clock_text, duration_text
 from daemon.chain_rules import DAY_MS, day_name
 from daemon.commands.progress import counting
-from daemon.commands.site_folder import HERE, SiteArgument, SiteFolder, SiteOption, fail, read_site
+from daemon.commands.site_folder import HERE, SiteFolder, SiteOption, fail, read_site
 from daemon.mirror.points import ALARM_EVENT, READING
 from daemon.mirror.target import Target, target_of
 from daemon.mirror_compare import DayCompared, Mender, MirrorCompare
 from daemon.mirror_filling import fill
 from daemon.mirror_query import MirrorReader
 from daemon.mirror_restore import restore as restore_journal
-from daemon.storage import mirror
+from daemon.storage import identity, mirror
 from daemon.storage.journal import Journal
 
 app = typer.Typer(
@@ -37,11 +37,11 @@ SinceOption = Annotated[str, typer.Option("--since", help="From this day on, UTC
 
 
 @app.command()
-def status(site: SiteArgument = HERE) -> None:
+def status(site: SiteOption = HERE) -> None:
     """Say how far the mirror is, what it refused, and what is wrong with it. Asks the journal alone."""
     whole = read_site(site)
     target = _target(whole)
-    print(f"Mirror: {target.address}.")
+    print(f"Mirror: {target.address}. {_who(whole)}")
     with _journal(whole) as journal, journal.read() as conn:
         state, waiting = mirror.state(conn, target.key), mirror.backlog(conn, target.key)
         parked, count = mirror.parked(conn, target.key, _SHOWN), mirror.count_parked(conn, target.key)
@@ -109,12 +109,13 @@ def compare(
 def restore(
     to: Annotated[Path, typer.Option("--to", help="The new journal file; it must not be there yet.")],
     site: SiteOption = HERE,
+    journal: Annotated[str, typer.Option("--journal", help="Which one, where several bore the name of the site.")] = "",
 ) -> None:
     """Make a new journal out of the mirror, where the old one is lost, and prove it. It holds no register."""
     whole = read_site(site)
     target = _target(whole)
     with counting("Reading the mirror") as copying, counting("Proving it") as proving:
-        found = restore_journal(to, whole.settings.mirror, whole.site.name, copying, proving)
+        found = restore_journal(to, whole.settings.mirror, whole.site.name, copying, proving, journal)
     first, last = (f"{datetime.fromtimestamp(at_ms / 1000, UTC):%Y-%m-%d %H:%M}" for at_ms in found[4:])
     print(
         f"{to}: {found.readings:,} readings of {found.channels} channels, {first} to {last} UTC, and {found.events:,}"
@@ -131,7 +132,7 @@ def _compared(journal: Journal, site: SiteFolder, since: str) -> list[DayCompare
     target, settings = _target(site), site.settings.mirror
     days, readings, parked, differing = 0, 0, 0, list[DayCompared]()
     with MirrorReader(settings) as reader, counting("Comparing") as started:
-        comparing = MirrorCompare(journal, reader, site.site.name, target.key)
+        comparing = MirrorCompare(journal, reader, target.key)
         for each in comparing.days(_day_ms(since) if since else 0, started):
             days, readings, parked = days + 1, readings + each.rows, parked + each.difference.parked
             if each.difference.to_mend or each.difference.extra:
@@ -168,6 +169,12 @@ def _points(count: int) -> str:
 def _try_again(conn: sqlite3.Connection, target: str) -> None:
     for source in (READING, ALARM_EVENT):
         mirror.unpark(conn, target, source)
+
+
+def _who(site: SiteFolder) -> str:
+    """Say by which tags the points of this site are known there."""
+    with _journal(site) as journal, journal.read() as conn:
+        return f'Its points are those of the site "{site.site.name}", journal {identity.journal_id(conn)}.'
 
 
 def _target(site: SiteFolder) -> Target:

@@ -1,22 +1,25 @@
 """What the mirror holds, to the name of each field. Pure. All time stamps are UTC ms, all integers are signed 64 bits.
 
-`reading` (tags site, incubator, place, probe, channel, quantity; at the time of measuring): `value` as the probe said
-it, in the unit of the quantity; `quality` 0 for good; `received_ms`; `seq`, the number in the journal.
+Every point has the tags `site`, the name of the site by site.toml when the point was written, and `journal`, the
+identity of its journal, which stays: it tells two sites of one name apart, and joins what a site wrote under two names.
 
-`climate` (tags site, incubator, place; at the start of ten minutes): the first good readings in them, corrected by the
+`reading` (tags incubator, place, probe, channel, quantity; at the time of measuring): `value` as the probe said it, in
+the unit of the quantity; `quality` 0 for good; `received_ms`; `seq`, the number in the journal.
+
+`climate` (tags incubator, place; at the start of ten minutes): the first good readings in them, corrected by the
 calibrations: `temperature_c`, `relative_humidity_pct`, `dew_point_c`, and where a surface is known `margin_k` (surface
 less dew point: water settles at 0 and below).
 
-`heat` (tags site, clutch, clutch_id, species; at the start of the hour): `degree_hours_ch`, with `low_ch` and `high_ch`
-as its bounds; `covered_ms` and `missing_ms` of the hour.
+`heat` (tags clutch, clutch_id, species; at the start of the hour): `degree_hours_ch`, with `low_ch` and `high_ch` as
+its bounds; `covered_ms` and `missing_ms` of the hour.
 
-`alarm_event` (tags site, incubator, kind, alarm, event; when it happened): `number` in the journal, `occurrence`,
-`reason`, `recorded_ms`, and `value` and `limit_value` where there are any.
+`alarm_event` (tags incubator, kind, alarm, event; when it happened): `number` in the journal, `occurrence`, `reason`,
+`recorded_ms`, and `value` and `limit_value` where there are any.
 
-`mirror_check` (tag site): `up` is 1; written to see whether a target takes anything at all.
+`mirror_check`: `up` is 1; written to see whether a target takes anything at all.
 
 A point is known by measurement, tags and time, so that writing it once more changes nothing. `place` is where the probe
-is by site.toml when the point is written.
+was by site.toml when the point was written first: what is written once more goes there (`former`).
 """
 
 from collections.abc import Iterable, Mapping
@@ -40,6 +43,17 @@ class Point(NamedTuple):
     at_ms: int
 
 
+class Origin(NamedTuple):
+    """Whose points they are: the name of the site, and the identity of its journal (empty where there is none yet)."""
+
+    site: str
+    journal: str
+
+    def tags(self) -> dict[str, str]:
+        """Give the tags that every point begins with."""
+        return {"site": self.site, "journal": self.journal}
+
+
 class Batch(NamedTuple):
     """Lines of one measurement and the numbers of the journal's rows that they stand for; derived ones have 0."""
 
@@ -59,9 +73,9 @@ class StoredSample(NamedTuple):
     quality: int
 
 
-def place_tags(site: str, place: str) -> dict[str, str]:
+def place_tags(origin: Origin, place: str) -> dict[str, str]:
     """Give the tags of a place such as north/upper/N1."""
-    return {"site": site, "incubator": place.partition("/")[0], "place": place}
+    return {**origin.tags(), "incubator": place.partition("/")[0], "place": place}
 
 
 def reading_lines(rows: Iterable[tuple[int, int, int, int, float, int]], series: Mapping[int, str]) -> list[str]:
@@ -98,10 +112,10 @@ EventRow = tuple[int, int, int, str, str, str, float | None, float | None, str]
 """An event as the journal holds it: number, at, recorded (UTC ms), key, occurrence, event, value, limit, reason."""
 
 
-def event_point(site: str, incubator: str, row: EventRow) -> Point:
+def event_point(origin: Origin, incubator: str, row: EventRow) -> Point:
     """Give the point of an event; `incubator` is empty for an alarm that is about none."""
     number, at_ms, recorded_ms, key, occurrence, event, value, limit, reason = row
-    tags = {"site": site, "incubator": incubator, "kind": key.partition(":")[0], "alarm": key, "event": event}
+    tags = {**origin.tags(), "incubator": incubator, "kind": key.partition(":")[0], "alarm": key, "event": event}
     fields: dict[str, Value] = {
         "number": number,
         "recorded_ms": recorded_ms,

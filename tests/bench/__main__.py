@@ -1,10 +1,14 @@
-"""`make bench`: every ratio that the project promises, from one run on this machine."""
+"""`make bench`: every ratio that the project promises, from one run on this machine.
+
+`python -m tests.bench sizing` says how large journal and mirror get, and how pages fare with more history.
+"""
 
 import os
+import sys
 import tempfile
 from pathlib import Path
 
-from tests.bench import backup, big_site, mirror, pages, phones, report, review, spool, verify
+from tests.bench import backup, big_site, mirror, pages, phones, report, review, sizing, spool, verify
 from tests.bench.heat import season_ratio
 from tests.bench.ingest import ingest_ratio
 from tests.bench.journal import append_ratio
@@ -64,5 +68,17 @@ def _pages() -> None:
         print(review.line_of(review.review_cost(folder)))
 
 
+def _sizing() -> None:
+    with tempfile.TemporaryDirectory() as name:
+        for line in sizing.lines(sizing.measure(Path(name))):
+            print(line)
+    for days in sizing.HISTORY_DAYS:
+        with tempfile.TemporaryDirectory() as name:
+            print(sizing.history_line(Path(name), days))
+
+
 if __name__ == "__main__":
-    main()
+    if sys.argv[1:] == ["sizing"]:
+        _sizing()
+    else:
+        main()

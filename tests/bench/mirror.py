@@ -30,7 +30,7 @@ from daemon.ingest import Ingest
 from daemon.mirror_filling import fill
 from daemon.mirror_keeper import MirrorKeeper
 from daemon.mirror_source import MirrorSource
-from daemon.storage import mirror
+from daemon.storage import identity, mirror
 from daemon.storage.journal import Journal
 from tests.support.household import MEASURE, now_ms, pack, write_site
 from tests.support.influxdb import InfluxDb
@@ -118,8 +118,8 @@ def _backfill(journal: Journal, site: Site, settings: MirrorSettings) -> tuple[f
 
 
 def _lines(journal: Journal, site: Site) -> Iterator[str]:
-    source = MirrorSource(site)
     with journal.read() as conn:
+        source = MirrorSource(site, identity.journal_id(conn))
         rows = mirror.samples_after(conn, 0, -1)
         yield from source.readings(conn, rows).lines
         yield from source.climate(conn, rows).lines

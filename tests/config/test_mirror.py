@@ -24,7 +24,7 @@ def test_without_a_url_it_is_off(tmp_path: Path) -> None:
 
 def test_a_token_comes_from_its_file_beside_the_settings(tmp_path: Path) -> None:
     (tmp_path / "token").write_text(f" {TOKEN}\n")
-    assert mistakes(tmp_path, '[mirror]\nurl = "http://10.0.0.5:8086"\ntoken_file = "token"\n') == []
+    assert mistakes(tmp_path, '[mirror]\nurl = "https://10.0.0.5:8086"\ntoken_file = "token"\n') == []
     settings = read_settings(tmp_path).settings
     assert settings is not None
     token = settings.mirror.reveal_token()
@@ -35,12 +35,29 @@ def test_a_token_comes_from_its_file_beside_the_settings(tmp_path: Path) -> None
 
 def test_a_token_comes_from_the_environment(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("CLUTCHWARDEN_MIRROR__TOKEN", TOKEN)
-    assert mistakes(tmp_path, '[mirror]\nurl = "http://10.0.0.5:8086"\n') == []
+    assert mistakes(tmp_path, '[mirror]\nurl = "https://10.0.0.5:8086"\n') == []
     settings = read_settings(tmp_path).settings
     assert settings is not None
     token = settings.mirror.reveal_token()
     assert token is not None
     assert token.get_secret_value() == TOKEN
+
+
+@pytest.mark.parametrize(
+    ("url", "is_told"),
+    [
+        ("http://10.0.0.5:8086", True),
+        ("HTTP://influxdb:8086", True),
+        ("https://10.0.0.5:8086", False),
+        ("http://127.0.0.1:8086", False),
+        ("http://localhost:8086", False),
+    ],
+)
+def test_a_token_that_others_can_read_on_its_way_is_a_warning(tmp_path: Path, url: str, is_told: bool) -> None:
+    found = mistakes(tmp_path, f'[mirror]\nurl = "{url}"\ntoken = "{TOKEN}"\n')
+    assert [each for each in found if "mirror.url (warning)" in each and "over plain http" in each] == found
+    assert bool(found) is is_told
+    assert mistakes(tmp_path, f'[mirror]\nurl = "{url}"\n') == [], "without a token there is nothing to read"
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,6 @@
 """A site with readings, events, a clutch and its heat, and an InfluxDB beside it."""
 
+import re
 import time
 from collections.abc import Callable
 from contextlib import AbstractContextManager
@@ -37,18 +38,25 @@ TOKEN = "a-token-that-nobody-may-see"
 class Mirrored:
     """The site in `site`, its journal, its mirror in the bucket `season` of an engine."""
 
-    def __init__(self, folder: Path, engine: InfluxDb, **settings: object) -> None:
+    def __init__(self, folder: Path, engine: InfluxDb, name: str = "Test house", **settings: object) -> None:
         self.engine = engine
         engine.query(f'CREATE DATABASE "{BUCKET}"')
         self.folder = write_site(folder / "site", 1883)
+        self.site: Site
+        self.rename(name)
         with (self.folder / "settings.toml").open("a") as file:
             file.write(f'[mirror]\nurl = "{engine.url}"\nbucket = "{BUCKET}"\ntoken_file = "token"\n')
         (self.folder / "token").write_text(TOKEN)
         whole = read_site(self.folder)
-        self.site: Site = whole.site
         self.settings: MirrorSettings = whole.settings.mirror.model_copy(update=settings)
         self.journal = Journal.open(whole.journal_path)
         self.target = target_of(self.settings).key
+
+    def rename(self, name: str) -> None:
+        """Give the site another name, in its file and from then on."""
+        file = self.folder / "site.toml"
+        file.write_text(re.sub(r'^name = ".*"', f'name = "{name}"', file.read_text(), count=1, flags=re.MULTILINE))
+        self.site = read_site(self.folder).site
 
     def store(self, first: int, count: int, quality: int = 0) -> None:
         """Store a reading of temperature and of humidity each minute, from the first minute on."""
@@ -97,7 +105,7 @@ class Mirrored:
     def differing(self, since_ms: int = 0) -> list[DayCompared]:
         """The days that differ."""
         with MirrorReader(self.settings) as reader:
-            comparing = MirrorCompare(self.journal, reader, self.site.name, self.target)
+            comparing = MirrorCompare(self.journal, reader, self.target)
             days = list(comparing.days(since_ms, lambda _: lambda _: None))
         return [each for each in days if each.difference.to_mend or each.difference.extra]
 

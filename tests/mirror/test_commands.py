@@ -56,7 +56,7 @@ def test_compare_says_what_is_missing_different_and_extra_and_mends_the_first_tw
     # As the rows of that channel are named in the mirror; the readings of this test begin on 21 September 2026.
     [one] = house.ask(f"SELECT * FROM reading WHERE seq = 11 AND channel = '{AIR.channel}'")
     series = (
-        f"reading,channel={AIR.channel},incubator=north,place=north/upper,probe=north-air,quantity=air_temperature,"
+        f"reading,channel={AIR.channel},incubator=north,journal={one['journal']},place=north/upper,probe=north-air,quantity=air_temperature,"
         "site=Test\\ house"
     )
     house.engine.write(BUCKET, f"{series} value=99 {int(float(str(one['time'])))}")

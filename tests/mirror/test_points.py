@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from daemon.mirror.cells import CELL_MS, Cells, touched_by
 from daemon.mirror.compare import Difference, Reading, readings_differ
-from daemon.mirror.points import Climate, Point, climate_line, event_point, reading_lines
+from daemon.mirror.points import Climate, Origin, Point, climate_line, event_point, reading_lines
 from daemon.mirror.spans import days, joined
 from daemon.mirror_client import lines_of, series_of
 
@@ -41,9 +41,9 @@ def test_a_value_is_written_so_that_it_comes_back_to_the_last_bit(value: float) 
 
 def test_an_event_leaves_out_what_it_has_not() -> None:
     row = (3, 10, 12, "site-silent:Test house", "o1", "raised", None, None, 'all "silent"')
-    [line] = lines_of([event_point("Test house", "", row)])
+    [line] = lines_of([event_point(Origin("Test house", "3f9a"), "", row)])
     assert line == (
-        "alarm_event,alarm=site-silent:Test\\ house,event=raised,kind=site-silent,site=Test\\ house "
+        "alarm_event,alarm=site-silent:Test\\ house,event=raised,journal=3f9a,kind=site-silent,site=Test\\ house "
         'number=3i,occurrence="o1",reason="all \\"silent\\"",recorded_ms=12i 10'
     )
     assert lines_of([Point("x", {}, {"a": None}, 1)]) == []

@@ -2,8 +2,10 @@
 
 Debian carries InfluxDB 1.6: it stores line protocol and answers InfluxQL, but has no `/api/v2/write`. The gateway
 turns that path into `/write?db=BUCKET` and passes everything else on, so that the client library meets the real engine.
+Where the engine asks who it is, the gateway turns `Token USER:PASSWORD` into what 1.6 understands, as 1.8 does itself.
 """
 
+import base64
 import http.client
 import threading
 from collections.abc import Mapping
@@ -25,6 +27,7 @@ bind-address = "127.0.0.1:{rpc}"
 [http]
   bind-address = "127.0.0.1:{port}"
   log-enabled = false
+  auth-enabled = {auth}
 [logging]
   level = "error"
 """
@@ -44,6 +47,7 @@ class _Gateway(BaseHTTPRequestHandler):
     """Rewrites the one path that the old engine does not know."""
 
     engine_port = 0
+    asks_who = False
     fault: Fault | None = None
     requests: list[tuple[str, str]]
     """path and Authorization of each request"""
@@ -63,6 +67,9 @@ class _Gateway(BaseHTTPRequestHandler):
         length = int(self.headers.get("Content-Length") or 0)
         body = self.rfile.read(length) if length else None
         passed = {name: value for name, value in self.headers.items() if name.lower() == "content-encoding"}
+        scheme, _, credentials = (self.headers.get("Authorization") or "").partition(" ")
+        if self.asks_who and scheme == "Token":
+            passed |= basic(credentials)
         upstream = http.client.HTTPConnection("127.0.0.1", self.engine_port, timeout=10)
         try:
             upstream.request(method, target, body, passed)
@@ -101,31 +108,51 @@ class _Server(ThreadingHTTPServer):
         """Say nothing: an engine that is off, and a client that has gone away, are what some tests want."""
 
 
-class InfluxDb:
-    """The engine and its gateway; `url` is what influxdb-client is given."""
+def basic(credentials: str) -> dict[str, str]:
+    """The header of RFC 7617 for USER:PASSWORD."""
+    return {"Authorization": f"Basic {base64.b64encode(credentials.encode()).decode()}"}
 
-    def __init__(self, folder: Path, executable: str) -> None:
+
+ADMIN = "admin:of-the-test"
+
+
+class InfluxDb:
+    """The engine and its gateway; `url` is what influxdb-client is given.
+
+    With `asks_who` nobody may do anything without a user's name and password; `query` and `write` are an administrator.
+    """
+
+    def __init__(self, folder: Path, executable: str, host: str = "127.0.0.1", *, asks_who: bool = False) -> None:
         self.port = free_port()
         folder.mkdir(parents=True, exist_ok=True)
         configuration = folder / "influxdb.conf"
-        configuration.write_text(CONFIGURATION.format(port=self.port, rpc=free_port(), folder=folder))
+        configuration.write_text(
+            CONFIGURATION.format(port=self.port, rpc=free_port(), folder=folder, auth=str(asks_who).lower())
+        )
         self._service = Service([executable, "-config", str(configuration)], folder / "influxdb.log")
-        self._handler: type[_Gateway] = type("Gateway", (_Gateway,), {"engine_port": self.port, "requests": []})
-        self._gateway = _Server(("127.0.0.1", 0), self._handler)
+        self._handler: type[_Gateway] = type(
+            "Gateway", (_Gateway,), {"engine_port": self.port, "requests": [], "asks_who": asks_who}
+        )
+        self._asks_who = asks_who
+        self._headers = basic(ADMIN) if asks_who else {}
+        self._gateway = _Server((host, 0), self._handler)
         self._gateway.daemon_threads = True
-        self.url = f"http://127.0.0.1:{self._gateway.server_address[1]}"
+        self.url = f"http://{host}:{self._gateway.server_address[1]}"
 
     def start(self) -> None:
         """Start both, and wait until the engine answers."""
         self._service.start()
         wait_until(lambda: answers(self.port), f"InfluxDB on port {self.port}; it said: {self._service.output()}")
         threading.Thread(target=self._gateway.serve_forever, name="influxdb-gateway", daemon=True).start()
+        if self._asks_who:
+            user, _, password = ADMIN.partition(":")
+            self.query(f"CREATE USER {user} WITH PASSWORD '{password}' WITH ALL PRIVILEGES")
 
     def query(self, text: str, database: str = "") -> bytes:
         """Ask the engine in InfluxQL and give its JSON answer."""
         connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=10)
         try:
-            connection.request("POST", "/query?" + urlencode({"q": text, "db": database}))
+            connection.request("POST", "/query?" + urlencode({"q": text, "db": database}), headers=self._headers)
             return connection.getresponse().read()
         finally:
             connection.close()
@@ -140,7 +167,7 @@ class InfluxDb:
         """Write lines with times in ms straight into the engine."""
         connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=10)
         try:
-            connection.request("POST", f"/write?db={database}&precision=ms", lines.encode())
+            connection.request("POST", f"/write?db={database}&precision=ms", lines.encode(), self._headers)
             answer = connection.getresponse()
             assert answer.status == 204, answer.read()
         finally:
