@@ -2,12 +2,13 @@
 
 import sqlite3
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from daemon.standing.machine import DiskRoom
 from daemon.storage import heat, messages, mirror, outbox, samples
 from daemon.storage.journal import Journal
+from sensors.board_state import BoardState
 from sensors.reading import Outcome
 
 
@@ -26,7 +27,7 @@ class Inside:
     `alerts`: messages to people by what became of them (waiting, delivered, abandoned, superseded), since the journal
     began; `messages` those of the probes. `unevaluated` readings are stored and not evaluated yet, the oldest since
     `evaluation_lag_s` (0 where there is none). `disk_free_bytes` is None where nothing is known of the disk now,
-    `mirror` where the site has none.
+    `mirror` where the site has none. `boards`: what the board of each probe said last, where one did.
     """
 
     version: str
@@ -37,6 +38,7 @@ class Inside:
     journal_bytes: int
     disk_free_bytes: int | None
     mirror: MirrorNow | None = None
+    boards: Mapping[str, BoardState] = field(default_factory=dict)
 
 
 class InsideReader:
@@ -49,7 +51,9 @@ class InsideReader:
         now_ms: Callable[[], int],
         disk: Callable[[], DiskRoom | None],
         mirror_target: str = "",
+        boards: Callable[[], Mapping[str, BoardState]] = dict,
     ) -> None:
+        self._boards = boards
         self._journal = journal
         self._version = version
         self._now_ms = now_ms
@@ -72,6 +76,7 @@ class InsideReader:
                 journal_bytes=_bytes(conn),
                 disk_free_bytes=None if disk is None else disk.free_bytes,
                 mirror=self._mirror(conn) if self._mirror_target else None,
+                boards=self._boards(),
             )
 
     def _mirror(self, conn: sqlite3.Connection) -> MirrorNow:

@@ -7,6 +7,7 @@ import threading
 from collections.abc import Mapping, Sequence
 from typing import Any, Literal
 
+from sensors.secured import Tls
 from sensors.sender import Sender
 
 log = logging.getLogger("clutchwarden.probe")
@@ -109,6 +110,7 @@ class ProbePublisher(Sender):
         protocol: Literal["5", "3.1.1"] = "5",
         prefix: str = "clutchwarden",
         queue_limit: int = 10_000,
+        tls: Tls | None = None,
         pause_s: tuple[float, float] = (1.0, 30.0),
     ) -> None:
         self._queue = MemoryLine(probe_id, queue_limit)
@@ -122,6 +124,7 @@ class ProbePublisher(Sender):
             password=password,
             protocol=protocol,
             prefix=prefix,
+            tls=tls,
             pause_s=pause_s,
         )
 

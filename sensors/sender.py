@@ -18,6 +18,8 @@ import paho.mqtt.client as paho
 from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
 from paho.mqtt.reasoncodes import ReasonCode
 
+from sensors.secured import Tls, context, runs_out, why
+
 log = logging.getLogger("clutchwarden.probe")
 
 CONNECT_SECONDS = 10.0
@@ -26,6 +28,9 @@ GOODBYE_SECONDS = 2.0
 LARGEST_WINDOW = 10
 """Messages under way without an acknowledgement; brokers commonly allow 20."""
 _HOUSEKEEPING_SECONDS = 1.0
+_NAME_HINT = "Check user name and password: clutchwarden probe enroll --again makes a new one, where the broker is"
+_SILENT_HINT = " before the broker said a word; where this port is for TLS, say tls = true"
+_TOPIC_HINT = "What a probe may send goes by its user name, which has to be its id; nothing is lost"
 
 
 class Line(Protocol):
@@ -52,7 +57,8 @@ class Sender:
     """Publishes what is in a line to `<prefix>/<probe>/measure`, and the retained status to `<prefix>/<probe>/status`.
 
     A message is sent until the broker has acknowledged it (QoS 1: at least once). `pause_s` is the shortest and the
-    longest pause between attempts to connect; a random share of it is waited.
+    longest pause between attempts to connect; a random share of it is waited. A network that is gone without a word is
+    noticed within twice `keep_alive_s`, and by the broker, which then publishes the Last Will, within one and a half.
     """
 
     def __init__(
@@ -66,12 +72,16 @@ class Sender:
         password: str | None = None,
         protocol: Literal["5", "3.1.1"] = "5",
         prefix: str = "clutchwarden",
+        tls: Tls | None = None,
         pause_s: tuple[float, float] = (1.0, 30.0),
+        keep_alive_s: int = KEEP_ALIVE_SECONDS,
     ) -> None:
+        self._keep_alive_s = keep_alive_s
         self.probe_id = probe_id
         self._line = line
         self._host, self._port = host, port
         self._username, self._password = username, password
+        self._tls = tls
         self._five = protocol == "5"
         self._topic = f"{prefix}/{probe_id}/"
         self._pause_s = pause_s
@@ -82,6 +92,7 @@ class Sender:
         self._connected = False
         self._failure = ""
         self._told = ""
+        self._run_out_told = ""
         self._wake_reader, self._wake_writer = socket.socketpair()
         for end in (self._wake_reader, self._wake_writer):
             end.setblocking(False)
@@ -131,11 +142,16 @@ class Sender:
         """Hold one session; gives why it ended, or nothing where it ended in good order."""
         client = self._client()
         try:
+            if self._tls is not None:
+                # Read for each session, so that a new certificate counts without a new start.
+                client.tls_set_context(context(self._tls))
             self._session(client)
         except _SessionEndedError as ended:
-            return str(ended)
+            # A port for TLS hangs up on whoever comes without.
+            silent = not (self._connected or self._failure or self._tls)
+            return f"{ended}{_SILENT_HINT}" if silent else str(ended)
         except OSError as error:
-            return f"cannot reach {self._host}:{self._port} ({error.strerror or error})"
+            return f"cannot reach {self._host}:{self._port} ({why(error, self._host)})"
         except Exception as error:  # a fault of ours must not end sending for good
             log.exception("The session of probe %s ended by a fault in the program; a new one follows.", self.probe_id)
             return f"fault in the program: {type(error).__name__}"
@@ -148,7 +164,7 @@ class Sender:
         self._under_way.clear()
         self._notice_sent = None
         self._line.rewind()
-        client.connect(self._host, self._port, KEEP_ALIVE_SECONDS)
+        client.connect(self._host, self._port, self._keep_alive_s)
         deadline = time.monotonic() + CONNECT_SECONDS
         while not self._connected and not self._stop.is_set():
             self._turn(client)
@@ -157,6 +173,7 @@ class Sender:
         if self._stop.is_set() and not self._connected:
             return
         self._tell("")
+        self._tell_end_of_certificate(client)
         client.publish(self._topic + "status", b"online", qos=1, retain=True)
         while not self._stop.is_set():
             self._send(client)
@@ -187,10 +204,13 @@ class Sender:
         if connection is None:
             raise _SessionEndedError(self._failure or "the connection was lost")
         writing = [connection] if client.want_write() else []
-        readable, writable, _ = select.select([connection, self._wake_reader], writing, [], _HOUSEKEEPING_SECONDS)
+        # What TLS has read ahead no look at the socket would find.
+        ahead = self._tls is not None and connection.pending() > 0
+        wait_s = 0.0 if ahead else _HOUSEKEEPING_SECONDS
+        readable, writable, _ = select.select([connection, self._wake_reader], writing, [], wait_s)
         if self._wake_reader in readable:
             self._wake_reader.recv(4096)
-        codes = [client.loop_read() if connection in readable else MQTTErrorCode.MQTT_ERR_SUCCESS]
+        codes = [client.loop_read() if ahead or connection in readable else MQTTErrorCode.MQTT_ERR_SUCCESS]
         if connection in writable:
             codes.append(client.loop_write())
         codes.append(client.loop_misc())
@@ -210,14 +230,14 @@ class Sender:
 
         def on_connect(_client: paho.Client, _data: Any, _flags: Any, reason: ReasonCode, _properties: Any) -> None:
             if reason.is_failure:
-                self._failure = f"the broker refused the connection: {reason.getName().lower()}"
+                self._failure = f"the broker refused the connection: {_refused(reason, _NAME_HINT)}"
             else:
                 self._connected = True
 
         def on_publish(_client: paho.Client, _data: Any, message_id: int, reason: ReasonCode, _properties: Any) -> None:
             if reason.is_failure:
                 # Kept and sent again after a pause: a quota or a right may be put in order meanwhile.
-                self._failure = f"the broker refused a message: {reason.getName().lower()}"
+                self._failure = f"the broker refused a message: {_refused(reason, _TOPIC_HINT)}"
                 return
             number = self._under_way.pop(message_id, None)
             if number is not None:
@@ -227,6 +247,13 @@ class Sender:
         client.on_publish = on_publish
         return client
 
+    def _tell_end_of_certificate(self, client: paho.Client) -> None:
+        """Say once for each certificate that it runs out soon: without it nothing is sent any more."""
+        end = runs_out(client.socket(), time.time())
+        if end and end != self._run_out_told:
+            log.warning("The certificate of the broker %s runs out on %s. Have a new one made.", self._host, end)
+        self._run_out_told = end
+
     def _tell(self, failure: str) -> None:
         """Say a change once, not every attempt."""
         if failure and failure != self._told:
@@ -234,6 +261,11 @@ class Sender:
         elif not failure:
             log.info("Probe %s is connected; %s.", self.probe_id, self._line.told())
         self._told = failure
+
+
+def _refused(reason: ReasonCode, hint: str) -> str:
+    name = reason.getName().lower()
+    return f"{name}. {hint}" if "authori" in name or "password" in name else name
 
 
 def _cut(client: paho.Client) -> None:

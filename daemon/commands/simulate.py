@@ -10,13 +10,14 @@ from typing import Annotated
 
 import typer
 
+from daemon.buffered_client import tls_of
 from daemon.clutches.register import clutches
-from daemon.commands.site_folder import HERE, SiteArgument, SiteFolder, fail, read_site
+from daemon.commands.site_folder import HERE, SiteFolder, SiteOption, fail, read_site
 from sensors.feed import run_feed
 
 
 def simulate(
-    site: SiteArgument = HERE,
+    site: SiteOption = HERE,
     host: Annotated[str | None, typer.Option(help="The broker's host. Default: as in settings.toml.")] = None,
     port: Annotated[int | None, typer.Option(min=1, max=65535, help="The broker's port.")] = None,
     seconds: Annotated[float | None, typer.Option(min=1, help="End by itself after this many seconds.")] = None,
@@ -51,6 +52,7 @@ def simulate(
         username=broker.username,
         password=broker.reveal_password(),
         protocol="3.1.1" if broker.embedded else broker.protocol,
+        tls=tls_of(broker) if broker.tls else None,
     )
 
 

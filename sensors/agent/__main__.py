@@ -11,10 +11,11 @@ from pathlib import Path
 from types import FrameType
 
 from config.errors import ConfigError
+from config.notify import Notifier, say_where_it_stands_when_aborted
 from sensors.agent.attached import as_file, as_json, told
 from sensors.agent.clocks import SystemClocks
 from sensors.agent.process import Agent, AgentError
-from sensors.agent.stated import load_plan
+from sensors.agent.stated import load_plan, look_at
 from sensors.linux.reading import find
 
 log = logging.getLogger("clutchwarden.probe")
@@ -35,7 +36,11 @@ def main(arguments: Sequence[str]) -> int:
             _complain("Name the agent's file, or find out what is attached: clutchwarden probe --list")
             return EXIT_BAD_INPUT
         elif asked.check:
-            plan = load_plan(asked.file)
+            plan, warnings = look_at(asked.file)
+            for warning in warnings:
+                _say(str(warning))
+            for caution in plan.cautions():
+                _say(f"Caution: {caution}")
             _say(f"{asked.file}: {', '.join(probe.id for probe in plan.probes)}. No mistakes.")
         else:
             _run(asked.file)
@@ -58,7 +63,11 @@ def _asked(arguments: Sequence[str]) -> argparse.Namespace:
 
 def _run(file: Path) -> None:
     logging.basicConfig(stream=sys.stderr, level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
-    agent = Agent(load_plan(file), SystemClocks())
+    say_where_it_stands_when_aborted()
+    plan = load_plan(file)
+    agent = Agent(plan, SystemClocks(), manager=Notifier())
+    for caution in plan.cautions():
+        log.warning("%s", caution)
 
     def end(_number: int, _frame: FrameType | None) -> None:
         # In a thread of its own: the main one may hold the very lock that this needs.
@@ -77,7 +86,7 @@ def _write(file: Path, sysfs: Path) -> int:
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
         with file.open("x", encoding="utf-8") as new:
-            new.write(as_file(found, file.name, password.name))
+            new.write(as_file(found, file.name, password.name, str(sysfs.absolute())))
         if not password.exists():
             os.close(os.open(password, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
     except FileExistsError:

@@ -14,12 +14,14 @@ _UNITS = {"Cel": "°C", "%RH": "% RH", "/": ""}
 _HEAD = """\
 # The agent of a board beside the incubator. Try it with: clutchwarden probe --check {file}
 # Relative paths begin at the folder of this file.
-
+{sysfs}
 [broker]
 host = "incubators.example"             # the machine that clutchwarden runs on
-# port = 1883
+# port = 1883                           # with TLS 8883
+# tls = true                            # with the broker's ca.pem beside this file:
+# ca_file = "ca.pem"
 # username = "north"                    # where the broker asks for one; the password stands in a file of its own:
-# password_file = "{password}"          # for this user alone: chmod 600
+# password_file = "{password}"     # for this user alone: chmod 600
 
 [spool]
 # folder = "spool"                      # keeps what the broker does not have yet
@@ -33,6 +35,7 @@ source = "synchronised"                 # a time service sets it (chrony, system
 [[probe]]
 id = "north-air"
 interval_s = 60
+# password_file = "{password}"     # where the broker's user name is this id, as clutchwarden probe enroll makes it
 """
 _TAIL = """
 # A contact of low voltage, 1 for mains present or door open:
@@ -71,9 +74,13 @@ def as_json(attached: Iterable[Attached]) -> str:
     return json.dumps(found, ensure_ascii=False)
 
 
-def as_file(attached: Sequence[Attached], file: str, password: str) -> str:
-    """Write a file for the agent with a channel for each sensor; those of the board itself are left out of use."""
-    text = _HEAD.format(file=file, password=password)
+def as_file(attached: Sequence[Attached], file: str, password: str, sysfs: str = "/sys") -> str:
+    """Write a file for the agent with a channel for each sensor; those of the board itself are left out of use.
+
+    `sysfs` is where they were found: elsewhere than in /sys, the agent has to look there too.
+    """
+    found_at = "" if sysfs == "/sys" else f"\nsysfs = {json.dumps(sysfs, ensure_ascii=False)}\n"
+    text = _HEAD.format(file=file, password=password, sysfs=found_at)
     used: set[str] = set()
     for each in attached:
         block = _channel(each, used)

@@ -5,7 +5,7 @@ would need an entry in the registry of labels (section 12.2), and a receiver tha
 """
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from sensors.agent.lines import Line, read_values
@@ -20,7 +20,11 @@ _SHORT_BOOT = 8
 
 
 class State(NamedTuple):
-    """How the agent is with one probe. Counts are since the spool was begun; `missed` since the agent started."""
+    """How the agent is with one probe. Counts are since the spool was begun; `missed` since the agent started.
+
+    `full`: how much of its bounds the spool takes, 0 to 1. `oldest_s`: the age of what has waited longest, None where
+    nothing waits or nobody can say.
+    """
 
     waiting: int
     given_up: int
@@ -30,6 +34,9 @@ class State(NamedTuple):
     clock: str
     disk: str
     faults: Mapping[str, str]
+    version: str = ""
+    full: float = 0.0
+    oldest_s: int | None = None
 
 
 def measure_pack(line: Line, moment_ms: int) -> bytes:
@@ -38,12 +45,30 @@ def measure_pack(line: Line, moment_ms: int) -> bytes:
     return senml_pack(moment_ms, read_values(line.values), beside)
 
 
+def status_sentence(states: Sequence[State]) -> str:
+    """Say in a sentence how the agent is with all probes, for whoever keeps the board."""
+    waiting, faults = sum(state.waiting for state in states), sum(len(state.faults) for state in states)
+    lost = sum(state.given_up + state.damaged + state.undated for state in states)
+    parts = [f"{len(states)} {'probe' if len(states) == 1 else 'probes'}"]
+    parts.append(f"{waiting} {'reading waits' if waiting == 1 else 'readings wait'} for the broker")
+    parts += [f"{lost} lost"] if lost else []
+    parts += [f"{faults} {'channel gives' if faults == 1 else 'channels give'} no value"] if faults else []
+    parts += [f"the clock is {state.clock}" for state in states[:1] if state.clock != "right"]
+    parts += [f"disk: {state.disk}" for state in states if state.disk != "well"][:1]
+    return f"Measuring: {'; '.join(parts)}."
+
+
 def state_pack(state: State, moment_ms: int | None) -> bytes:
     """Write the state of the agent; a channel with a fault has the reason as its text."""
     counts = {"waiting": state.waiting, "given-up": state.given_up, "damaged": state.damaged}
     counts |= {"undated": state.undated, "missed": state.missed}
     records: list[dict[str, object]] = [{"n": name, "u": "count", "v": count} for name, count in counts.items()]
+    records.append({"n": "full", "u": "/", "v": state.full})
+    if state.oldest_s is not None:
+        records.append({"n": "oldest", "u": "s", "v": state.oldest_s})
     records += [{"n": "clock", "vs": state.clock}, {"n": "disk", "vs": state.disk}]
+    if state.version:
+        records.append({"n": "version", "vs": state.version})
     records += [{"n": f"fault/{channel}", "vs": sentence} for channel, sentence in state.faults.items()]
     if moment_ms is not None:
         records[0] = {"bt": moment_ms / 1000, **records[0]}

@@ -5,12 +5,14 @@ import logging
 import os
 import threading
 from collections.abc import Callable
+from importlib.metadata import PackageNotFoundError, version
 from typing import NamedTuple
 
+from config.notify import Notifier
 from sensors.agent.clocks import Clocks, together
 from sensors.agent.kept import load_clock, save_clock
 from sensors.agent.lines import Line
-from sensors.agent.packs import LEAF, State, state_pack
+from sensors.agent.packs import LEAF, State, state_pack, status_sentence
 from sensors.agent.plan import AgentPlan, ProbePlan
 from sensors.agent.sampling import Sampling
 from sensors.agent.spool import Settled, Spool
@@ -24,6 +26,8 @@ _LOOK_MS = 1_000
 _TELL_MS = 60_000
 _KEEP_CLOCK_MS = 3_600_000
 _JOIN_S = 15.0
+_STUCK_MS = 120_000
+"""One step of a measurement ends within half a minute (the longest time that a command may be given)."""
 
 
 class AgentError(Exception):
@@ -41,10 +45,19 @@ class _Probe(NamedTuple):
 class Agent:
     """Measures, keeps and sends until told to stop. Raises AgentError where the spool's folder cannot be used."""
 
-    def __init__(self, plan: AgentPlan, clocks: Clocks, pause_s: tuple[float, float] = (1.0, 30.0)) -> None:
+    def __init__(
+        self,
+        plan: AgentPlan,
+        clocks: Clocks,
+        pause_s: tuple[float, float] = (1.0, 30.0),
+        manager: Notifier | None = None,
+    ) -> None:
+        self._manager = Notifier({}) if manager is None else manager
         self._plan, self._clocks, self._pause_s = plan, clocks, pause_s
         self._stop = threading.Event()
         self._told: dict[str, State] = {}
+        self._manager_knows = False
+        self._version = _version()
         self._told_ms = self._clock_kept_ms = clocks.steady_ms()
         self._clock_kept = True
         known, newest_ms = load_clock(plan.folder)
@@ -63,11 +76,16 @@ class Agent:
         for probe in self._probes:
             probe.thread.start()
             probe.sender.start()
+        self._manager.ready()
         due_ms = self._clocks.steady_ms()
         while not self._clocks.wait(self._stop, due_ms):
             due_ms = self._clocks.steady_ms() + _LOOK_MS
             self._each(self._look_at_clock)
             self._each(self._tell_all)
+            # The system starts anew what measures no more, though this loop may still go round.
+            if all(probe.thread.is_alive() and not probe.sampling.is_stuck(_STUCK_MS) for probe in self._probes):
+                self._manager.alive()
+        self._manager.stopping()
         for probe in self._probes:
             probe.thread.join(_JOIN_S)
             probe.sender.stop()
@@ -97,16 +115,19 @@ class Agent:
         spool = Spool(self._plan.folder / plan.id, self._plan.bounds, self._clocks.boot, self._age_ms)
         sampling = Sampling(plan, self._plan.sysfs, spool, self._timekeeper, self._clocks)
         broker = self._plan.broker
+        username, password = self._plan.signs_in(plan)
         sender = Sender(
             SpoolLine(spool, self._timekeeper),
             plan.id,
             broker.host,
             broker.port,
-            username=broker.username,
-            password=broker.password,
+            username=username,
+            password=password,
             protocol=broker.protocol,
             prefix=broker.prefix,
+            tls=broker.tls,
             pause_s=self._pause_s,
+            keep_alive_s=broker.keep_alive_s,
         )
         thread = threading.Thread(target=sampling.run, args=(self._stop,), name=f"measure-{plan.id}", daemon=True)
         return _Probe(plan, spool, sampling, sender, thread)
@@ -154,9 +175,18 @@ class Agent:
             # How much waits, and the numbers in a sentence, change all the time: they are told once a minute.
             if before is None or _lasting(state) != _lasting(before) or (regular and state != before):
                 self._told[probe.plan.id] = state
-                probe.sender.notice(LEAF, state_pack(state, moment_ms))
+                probe.sender.notice(LEAF, state_pack(self._whole(probe, state), moment_ms))
             if regular:
                 probe.spool.save_if_due()
+        if regular or not self._manager_knows:
+            self._manager_knows = True
+            self._manager.status(status_sentence(list(self._told.values())))
+
+    def _whole(self, probe: _Probe, state: State) -> State:
+        """Add what takes a look at the disk: only where it is told."""
+        oldest_ms = probe.spool.oldest_ms()
+        oldest_s = None if oldest_ms is None else max(oldest_ms, 0) // 1000
+        return state._replace(version=self._version, full=round(probe.spool.full, 2), oldest_s=oldest_s)
 
     def _age_ms(self, line: Line) -> int | None:
         steady_ms = self._clocks.steady_ms()
@@ -170,6 +200,13 @@ class Agent:
 def _lasting(state: State) -> State:
     kinds = {channel: said.partition(":")[0] for channel, said in state.faults.items()}
     return state._replace(waiting=0, faults=kinds)
+
+
+def _version() -> str:
+    try:
+        return version("clutchwarden")
+    except PackageNotFoundError:
+        return ""
 
 
 def _only_one(plan: AgentPlan) -> int:

@@ -24,6 +24,13 @@ class Sampling:
         self._timekeeper, self._clocks = timekeeper, clocks
         self.beats = Beats(plan.interval_ms, clocks.steady_ms())
         self.faults: dict[str, str] = {}
+        self._step_ms: int | None = None
+        """when the step under way began: one channel, or keeping what was read; None between two measurements"""
+
+    def is_stuck(self, longer_than_ms: int) -> bool:
+        """True where one step of a measurement takes longer than any may: reading a channel, or keeping the values."""
+        began_ms = self._step_ms
+        return began_ms is not None and self._clocks.steady_ms() - began_ms > longer_than_ms
 
     def run(self, stop: threading.Event) -> None:
         """Measure until told to stop."""
@@ -32,6 +39,7 @@ class Sampling:
                 self.beat()
             except Exception:  # a fault of ours must not end measuring for good
                 log.exception("Probe %s: this measurement failed by a fault in the program.", self._plan.id)
+            self._step_ms = None
             self.beats.advance(self._clocks.steady_ms())
 
     def beat(self) -> None:
@@ -39,10 +47,12 @@ class Sampling:
         began_ms = self._clocks.steady_ms()
         values = {}
         for channel in self._plan.channels:
+            self._step_ms = self._clocks.steady_ms()
             answer = read_in_time(channel.address, self._sysfs)
             self._tell(channel.name, answer)
             if isinstance(answer, Value):
                 values[channel.name] = (answer.value, answer.unit)
+        self._step_ms = self._clocks.steady_ms()
         if values:
             steady_ms = (began_ms + self._clocks.steady_ms()) // 2
             self._spool.append([Sample(steady_ms, self._timekeeper.moment(steady_ms), values_text(values))])

@@ -60,7 +60,8 @@ class Spool:
         self._lock = threading.RLock()
         self._segment_bytes = min(max(bounds.largest_bytes // _SEGMENTS, _SMALLEST_SEGMENT), _LARGEST_SEGMENT)
         self._segments = Segments(folder)
-        self._reader = Reader(self._segments)
+        self._reader, self._looker = Reader(self._segments), Reader(self._segments)
+        self._oldest: Line | None = None
         kept = load_kept(folder)
         self.counts = {Settled.GIVEN_UP: kept.given_up, Settled.DAMAGED: kept.damaged, Settled.UNDATED: kept.undated}
         newest, damaged = self._segments.mend()
@@ -91,6 +92,25 @@ class Spool:
         """Lines that are not settled."""
         with self._lock:
             return self._newest - self.acknowledged - len(self._settled)
+
+    @property
+    def full(self) -> float:
+        """How much of its bounds is taken, 0 to 1, by bytes or by days, whichever is more."""
+        with self._lock:
+            oldest_ms = self.oldest_ms() or 0
+            share = max(self._segments.total_bytes / self._bounds.largest_bytes, oldest_ms / self._bounds.longest_ms)
+            return min(max(share, 0.0), 1.0)
+
+    def oldest_ms(self) -> int | None:
+        """The age of the line that has waited longest; None where none waits, or where it cannot be said."""
+        with self._lock:
+            number = self.acknowledged + 1
+            if number > self._newest:
+                return None
+            if self._oldest is None or self._oldest.number < number:
+                line = self._looker.next(self.acknowledged) if number <= self._written else None
+                self._oldest = line or next((one for one in self._held if one.number >= number), None)
+            return None if self._oldest is None else self._age_ms(self._oldest)
 
     def append(self, samples: Sequence[Sample]) -> None:
         """Keep what was measured: one write and one wait for the disk for all together. Never raises OSError."""
@@ -141,6 +161,7 @@ class Spool:
             self.save()
             self._segments.end_segment()
             self._reader.close()
+            self._looker.close()
             if self._held:
                 log.error("%d readings could not be written to %s and are lost.", len(self._held), self._folder)
 

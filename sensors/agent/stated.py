@@ -1,16 +1,20 @@
 """Reads the agent's file and checks it, with every mistake in words."""
 
+import os
 import re
+import ssl
 import stat
 from pathlib import Path
 from typing import Any, Literal
 
 from config.errors import ConfigError, Mistake, refuse
+from config.secret_file import as_service, found, how_to_give, is_credential, located, opened, read_secret
 from config.tomlfile import read_toml
 from sensors.agent.packs import RESERVED
 from sensors.agent.plan import AgentPlan, Bounds, BrokerPlan, ChannelPlan, ProbePlan
 from sensors.agent.table import Table
 from sensors.linux.addresses import Address, ContactCommand, ContactFile, Hwmon, Iio, OneWire
+from sensors.secured import Tls, context
 
 KINDS = ("1-wire", "hwmon", "iio", "file", "command")
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
@@ -24,7 +28,14 @@ _OTHERS = stat.S_IRWXG | stat.S_IRWXO
 
 
 def load_plan(path: Path) -> AgentPlan:
-    """Read and check the file. Raises ConfigError with every mistake."""
+    """Read and check the file, to run by it. Raises ConfigError with every mistake."""
+    plan, warnings = look_at(path)
+    refuse(as_service(warnings))
+    return plan
+
+
+def look_at(path: Path) -> tuple[AgentPlan, list[Mistake]]:
+    """Read and check the file; gives what deserves a warning too. Raises ConfigError with every mistake."""
     path = path.absolute()
     document, unreadable = read_toml(path, path.name)
     if document is None:
@@ -32,7 +43,7 @@ def load_plan(path: Path) -> AgentPlan:
     mistakes: list[Mistake] = []
     plan = understood(document, path, mistakes)
     refuse(mistakes)
-    return plan
+    return plan, mistakes
 
 
 def understood(document: dict[str, Any], path: Path, mistakes: list[Mistake]) -> AgentPlan:
@@ -40,7 +51,8 @@ def understood(document: dict[str, Any], path: Path, mistakes: list[Mistake]) ->
     whole = Table(document, path.name, "", mistakes)
     broker = _broker(whole.table("broker"), path)
     spool = whole.table("spool")
-    folder = path.parent / spool.text("folder", "spool")
+    # As a service it may write to the folder that systemd made for it, and to no other.
+    folder = path.parent / spool.text("folder", os.environ.get("STATE_DIRECTORY") or "spool")
     bounds = Bounds(
         round(spool.number("largest_mb", 64.0, 1.0, 100_000.0) * _MB),
         round(spool.number("longest_days", 30.0, 1.0, 3650.0) * _DAY_MS),
@@ -50,7 +62,7 @@ def understood(document: dict[str, Any], path: Path, mistakes: list[Mistake]) ->
     own_clock = clock.choice("source", "synchronised", ("synchronised", "own")) == "own"
     clock.rest()
     sysfs = Path(whole.text("sysfs", "/sys"))
-    probes = tuple(_probe(each) for each in whole.tables("probe", "id"))
+    probes = tuple(_probe(each, path) for each in whole.tables("probe", "id"))
     whole.rest()
     if not probes and not mistakes:
         whole.wrong("probe", "there is no probe", "Add a [[probe]]; clutchwarden probe --list shows what is attached.")
@@ -59,31 +71,66 @@ def understood(document: dict[str, Any], path: Path, mistakes: list[Mistake]) ->
 
 
 def _broker(table: Table, path: Path) -> BrokerPlan:
-    host, port = table.text("host"), round(table.number("port", 1883, 1, 65535))
+    tls = _tls(table, path.parent)
+    host, port = table.text("host"), round(table.number("port", 8883 if tls else 1883, 1, 65535))
     username = table.text("username") if table.has("username") else None
     password = None
     if table.has("password"):
         table.wrong("password", "a password does not belong into this file", "Put it into a file; see password_file.")
         table.text("password")
     if table.has("password_file"):
-        password = _password(table, path.parent / table.text("password_file"))
+        password = _password(table, located(path.parent, Path(table.text("password_file"))), path.name)
         if username is None:
             table.wrong("username", "a password without a name", "Add the user name that the broker knows.")
     protocol: Literal["5", "3.1.1"] = "5" if table.choice("protocol", "5", ("5", "3.1.1")) == "5" else "3.1.1"
     prefix = table.text("prefix", "clutchwarden")
     if prefix and _PREFIX.fullmatch(prefix) is None:
         table.wrong("prefix", "this cannot begin a topic", "Write it without +, #, spaces and a / at its ends.")
+    keep_alive_s = round(table.number("keep_alive_s", 30, 2, 65_535))
     table.rest()
-    return BrokerPlan(host, port, username, password, protocol, prefix)
+    return BrokerPlan(host, port, username, password, protocol, prefix, tls, keep_alive_s)
 
 
-def _password(table: Table, path: Path) -> str | None:
+def _tls(table: Table, folder: Path) -> Tls | None:
+    wanted, files = table.flag("tls", False), ("ca_file", "certificate_file", "key_file")
+    stated = [located(folder, Path(table.text(key))) if table.has(key) else None for key in files]
+    if not wanted:
+        if any(stated):
+            table.wrong("tls", "certificates are given, but tls is false", "Say tls = true, or remove them.")
+        return None
+    if (stated[1] is None) != (stated[2] is None):
+        table.wrong("certificate_file", "certificate_file and key_file belong together", "Give both, or neither.")
+        return None
+    try:
+        tls = Tls(*(None if path is None else opened(path, "", key) for path, key in zip(stated, files, strict=True)))
+    except ConfigError as error:
+        for mistake in found(error):
+            table.note(mistake)
+        return None
+    try:
+        context(tls)
+    except OSError as error:
+        why = error.strerror if type(error) is not ssl.SSLError and error.strerror else "not what such a file holds"
+        hint = "Copy ca.pem from the broker anew; a key of our own has to belong to its certificate."
+        table.wrong("ca_file", f"a certificate cannot be read ({why.lower()})", hint)
+    return tls
+
+
+def _password(table: Table, path: Path, file: str) -> str | None:
+    if is_credential(path):
+        try:
+            return read_secret(path, file, "password_file")
+        except ConfigError as error:
+            for mistake in found(error):
+                table.note(mistake)
+            return None
     hint = f"Put the password alone into it, and run: chmod 600 {path}"
     try:
         mode = path.stat().st_mode
         text = path.read_text(encoding="utf-8").strip()
     except (OSError, UnicodeDecodeError) as error:
         why = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
+        hint = (isinstance(error, PermissionError) and how_to_give(path)) or hint
         table.wrong("password_file", f"the file cannot be read ({why})", hint)
         return None
     if mode & _OTHERS:
@@ -93,15 +140,17 @@ def _password(table: Table, path: Path) -> str | None:
     return text
 
 
-def _probe(table: Table) -> ProbePlan:
-    ident = _identifier(table, "id")
+def _probe(table: Table, path: Path) -> ProbePlan:
+    ident, password = _identifier(table, "id"), None
+    if table.has("password_file"):
+        password = _password(table, located(path.parent, Path(table.text("password_file"))), path.name)
     interval_s = table.number("interval_s", 60.0, 0.01, 86_400.0)
     channels = tuple(_channel(each) for each in table.tables("channel", "name"))
     table.rest()
     if not channels:
         table.wrong("channel", "this probe has no channel", "Add a [[probe.channel]] with name and kind.")
     _no_doubles(table, "channel", [channel.name for channel in channels])
-    return ProbePlan(ident, round(interval_s * 1000), channels)
+    return ProbePlan(ident, round(interval_s * 1000), channels, password)
 
 
 def _channel(table: Table) -> ChannelPlan:

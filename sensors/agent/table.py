@@ -4,6 +4,7 @@ The models of the other files need a library that alone takes a fifth of the mem
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from difflib import get_close_matches
 from typing import Any
 
@@ -24,8 +25,13 @@ class Table:
 
     def wrong(self, key: str, reason: str, hint: str) -> None:
         """Note a mistake at a key."""
+        self.note(Mistake(self._file, key, reason, hint))
+
+    def note(self, mistake: Mistake) -> None:
+        """Note a mistake that was found elsewhere at a key of this table."""
+        key = mistake.key
         where = f"{self._path}.{key}" if self._path and key else self._path or key
-        self._mistakes.append(Mistake(self._file, where, reason, hint))
+        self._mistakes.append(replace(mistake, file=self._file, key=where))
 
     def table(self, key: str) -> "Table":
         """Give a table below; an empty one where it is left out."""
@@ -64,6 +70,14 @@ class Table:
             self.wrong(key, f"{_shown(found)} is not what can stand here", hint)
             return default
         return found
+
+    def flag(self, key: str, default: bool) -> bool:
+        """Give true or false."""
+        found = self._take(key, default)
+        if isinstance(found, bool):
+            return found
+        self.wrong(key, f"{_shown(found)} is not what can stand here", "Write true or false, without quotes.")
+        return default
 
     def choice(self, key: str, default: str, known: Sequence[str]) -> str:
         """Give one of several words."""

@@ -239,6 +239,7 @@ def test_the_file_that_is_written_is_one_that_can_be_used(
     assert stat.S_IMODE(password.stat().st_mode) == 0o600
     assert main(["--check", str(file)]) == 0
     assert "north-air. No mistakes." in capsys.readouterr().out
+    assert load_plan(file).sysfs == attached
     [probe] = load_plan(file).probes
     assert [(channel.name, channel.address) for channel in probe.channels] == [
         ("t", OneWire("28-00000a1b2c3d")),

@@ -1,0 +1,115 @@
+"""TLS towards a broker, hand to hand in memory: who is believed, and in which words the others are refused."""
+
+import contextlib
+import shutil
+import ssl
+import subprocess
+import time
+from pathlib import Path
+
+import pytest
+
+from sensors.secured import Tls, context, why
+from tests.conftest import require
+
+ROOT = Path(__file__).parents[2]
+DAY_S = 86_400.0
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Two authorities, a certificate for `broker.example` of the first, and one of it that has run out."""
+    folder = tmp_path_factory.mktemp("certificates")
+    openssl = require(shutil.which("openssl"), "openssl")
+    for name in ("own", "other"):
+        make = [
+            "sh",
+            str(ROOT / "deploy" / "mosquitto" / "make-certificates.sh"),
+            name,
+            "broker.example",
+            "192.168.1.20",
+        ]
+        subprocess.run(make, cwd=folder, check=True, capture_output=True)
+    (folder / "names").write_text("subjectAltName=DNS:broker.example\n")
+    for command in (
+        "req -new -key own/server.key -subj /CN=old -out old.csr",
+        "x509 -req -in old.csr -CA own/ca.pem -CAkey own/ca.key -set_serial 1 -days -1 -extfile names -out old.pem",
+    ):
+        subprocess.run([openssl, *command.split()], cwd=folder, check=True, capture_output=True)
+    return folder
+
+
+def shaken(certificate: Path, key: Path, authority: Path, host: str) -> OSError | None:
+    """Shake hands in memory; gives what the side of the probe says against it."""
+    server_side = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    server_side.load_cert_chain(certificate, key)
+    to_server, to_client = ssl.MemoryBIO(), ssl.MemoryBIO()
+    server = server_side.wrap_bio(to_server, to_client, server_side=True)
+    client = context(Tls(authority)).wrap_bio(to_client, to_server, server_hostname=host)
+    for _ in range(4):
+        try:
+            client.do_handshake()
+        except ssl.SSLWantReadError:
+            pass
+        except OSError as error:
+            return error
+        else:
+            return None
+        with contextlib.suppress(ssl.SSLWantReadError):
+            server.do_handshake()
+    raise AssertionError("the handshake has no end")
+
+
+@pytest.mark.parametrize(
+    ("certificate", "authority", "host", "said"),
+    [
+        ("own/server.pem", "own", "broker.example", ""),
+        ("own/server.pem", "own", "192.168.1.20", ""),
+        ("own/server.pem", "own", "attic.example", "is not for attic.example"),
+        ("own/server.pem", "own", "192.168.1.21", "is not for 192.168.1.21"),
+        ("own/server.pem", "other", "broker.example", "is not from the authority in ca_file; copy ca.pem"),
+        ("old.pem", "own", "broker.example", "has run out, or the clock here is wrong"),
+    ],
+)
+def test_who_is_believed(folder: Path, certificate: str, authority: str, host: str, said: str) -> None:
+    error = shaken(folder / certificate, folder / "own" / "server.key", folder / authority / "ca.pem", host)
+    if not said:
+        assert error is None
+        return
+    assert error is not None
+    assert said in why(error, host)
+
+
+def test_whoever_speaks_no_tls_is_told_apart(folder: Path) -> None:
+    incoming, outgoing = ssl.MemoryBIO(), ssl.MemoryBIO()
+    client = context(Tls(folder / "own" / "ca.pem")).wrap_bio(incoming, outgoing, server_hostname="broker.example")
+    with pytest.raises(ssl.SSLWantReadError):
+        client.do_handshake()
+    incoming.write(b"HTTP/1.1 400 Bad Request\r\n\r\n")
+    with pytest.raises(ssl.SSLError) as found:
+        client.do_handshake()
+    assert "does not speak TLS" in why(found.value, "broker.example")
+
+
+def test_nothing_older_than_tls_1_2_is_spoken(folder: Path) -> None:
+    assert context(Tls(folder / "own" / "ca.pem")).minimum_version == ssl.TLSVersion.TLSv1_2
+
+
+def test_certificates_are_made_once_and_renewed_from_the_same_authority(folder: Path) -> None:
+    script = str(ROOT / "deploy" / "mosquitto" / "make-certificates.sh")
+    own = folder / "own"
+    authority, before = (own / "ca.pem").read_text(), (own / "server.pem").read_text()
+    again = subprocess.run(["sh", script, str(own), "broker.example"], capture_output=True, text=True, check=False)
+    assert again.returncode == 2
+    assert "has an authority already, which the boards know; nothing was changed" in again.stderr
+    renewed = subprocess.run(["sh", script, "--renew", str(own)], capture_output=True, text=True, check=True)
+    assert "for: broker.example 192.168.1.20" in renewed.stdout
+    assert (own / "ca.pem").read_text() == authority
+    assert (own / "server.pem").read_text() != before
+    assert shaken(own / "server.pem", own / "server.key", own / "ca.pem", "broker.example") is None
+    secret = [path.name for path in own.iterdir() if path.stat().st_mode & 0o077 == 0]
+    assert sorted(secret) == ["ca.key", "passwords", "server.key"]
+    certificate = ssl._ssl._test_decode_cert(str(own / "server.pem"))  # type: ignore[attr-defined]
+    assert 800 < (ssl.cert_time_to_seconds(certificate["notAfter"]) - time.time()) / DAY_S < 830
+    wrong = subprocess.run(["sh", script, str(folder / "new"), "a name"], capture_output=True, text=True, check=False)
+    assert (wrong.returncode, (folder / "new").exists()) == (2, False)
