@@ -7,6 +7,7 @@ from urllib.parse import urlsplit
 
 from config.errors import ConfigError, Mistake
 from config.model import Contact, Site
+from config.secret_file import found
 
 _FILE = "site.toml"
 
@@ -20,13 +21,13 @@ def contact_mistakes(site: Site, folder: Path) -> Iterator[Mistake]:
             try:
                 address = contact.reveal(folder)
             except ConfigError as error:
-                yield from (Mistake(_FILE, key, one.reason, one.hint) for one in error.mistakes)
+                yield from (replace(one, file=_FILE, key=key) for one in found(error))
             else:
                 yield from _address(key, contact, address)
             try:
                 contact.reveal_signing_keys(folder)
             except ConfigError as error:
-                yield from (replace(one, key=f"{place}.{one.key.rpartition('.')[2]}") for one in error.mistakes)
+                yield from (replace(one, key=f"{place}.{one.key.rpartition('.')[2]}") for one in found(error))
 
 
 def address_fault(kind: str, address: str) -> tuple[str, str] | None:

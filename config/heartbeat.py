@@ -1,13 +1,15 @@
 """`[heartbeat]` of settings.toml: where the daemon says, again and again, that it is well."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, SecretStr, model_validator
 
 from config.errors import ConfigError, Mistake, StatedError
-from config.model import Table, read_secret
+from config.model import Table
+from config.secret_file import found, read_secret
 from config.web_address import is_web_address
 
 _HINT = "Copy the whole address, beginning with https:// or http:// and without spaces or line breaks."
@@ -56,7 +58,7 @@ def heartbeat_mistakes(heartbeat: HeartbeatSettings, file: str) -> Iterator[Mist
         try:
             address = reveal()
         except ConfigError as error:
-            yield from (Mistake(file, one.key, one.reason, one.hint) for one in error.mistakes)
+            yield from (replace(one, file=file) for one in found(error))
             continue
         if address is not None and not is_web_address(address.get_secret_value()):
             yield Mistake(

@@ -11,6 +11,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BaseModel, ConfigDict, Field, SecretBytes, SecretStr, field_validator, model_validator
 
 from config.errors import ConfigError, Mistake, StatedError
+from config.secret_file import located, read_secret
 from config.signing_key import looks_like_key, read_signing_key
 from config.time_of_day import read_time_of_day
 from config.unprintable import has_unprintable
@@ -29,7 +30,6 @@ Seconds = Annotated[float, Field(strict=True, ge=0, allow_inf_nan=False)]
 _SITE = "site.toml"
 _KEY_FILE = "person.contact.signing_key_file"
 _KEY_VARIABLE = "person.contact.signing_key_variable"
-_ALONE = "Put the secret alone into that file, readable for the user who runs clutchwarden and for nobody else."
 _OWN_FILE = "Put it into a file that only the user who runs clutchwarden may read, and write the name of that file."
 
 
@@ -173,11 +173,13 @@ class Contact(Table):
         """Give the address; a relative `url_file` is sought in `base`, the site folder. Raises ConfigError."""
         if self.url is not None:
             return self.url.get_secret_value().strip()
-        return read_secret(base / (self.url_file or ""), _SITE, "person.contact.url_file")
+        return read_secret(located(base, self.url_file or Path()), _SITE, "person.contact.url_file")
 
     def reveal_signing_keys(self, base: Path) -> tuple[SecretBytes, ...]:
         """Give the keys that sign, those of files first. Raises ConfigError, never with a part of a key."""
-        files = [(read_secret(base / path, _SITE, _KEY_FILE), _KEY_FILE, f"{path}") for path in self.signing_key_file]
+        files = [
+            (read_secret(located(base, path), _SITE, _KEY_FILE), _KEY_FILE, f"{path}") for path in self.signing_key_file
+        ]
         variables = [(_of_environment(name), _KEY_VARIABLE, name) for name in self.signing_key_variable]
         keys = []
         for text, key, where in (*files, *variables):
@@ -276,15 +278,3 @@ def _of_environment(name: str) -> str:
         hint = "Set it for the user and the service that run clutchwarden, or name a file with signing_key_file."
         raise ConfigError([Mistake(_SITE, _KEY_VARIABLE, f"the environment variable {name} is not set", hint)])
     return found
-
-
-def read_secret(path: Path, file: str, key: str) -> str:
-    """Read a secret from its file, without the white space around it. Raises ConfigError, never with the secret."""
-    try:
-        secret = path.read_text(encoding="utf-8").strip()
-    except (OSError, UnicodeDecodeError) as error:
-        why = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
-        raise ConfigError([Mistake(file, key, f"the file {path} cannot be read: {why}", _ALONE)]) from None
-    if not secret:
-        raise ConfigError([Mistake(file, key, f"the file {path} is empty", _ALONE)])
-    return secret

@@ -13,15 +13,17 @@ from pydantic import Field, SecretStr, ValidationError, model_validator
 from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, SettingsConfigDict
 
 from config.backup import BackupSettings, backup_mistakes
+from config.broker_caution import broker_cautions
 from config.environment import FILE as ENVIRONMENT
 from config.environment import PREFIX, environment_mistakes, variable_of
 from config.errors import ConfigError, Mistake, StatedError, refuse
 from config.heartbeat import HeartbeatSettings, heartbeat_mistakes
 from config.mirror import FILES as MIRROR_FILES
 from config.mirror import MirrorSettings, mirror_mistakes
-from config.model import Table, Text, read_secret
+from config.model import Table, Text
 from config.plain import nearest, translate
 from config.public_url import LOOPBACK
+from config.secret_file import found, located, opened, read_secret
 from config.tomlfile import read_toml
 from config.web import FILES as WEB_FILES
 from config.web import WebSettings, web_mistakes
@@ -47,7 +49,7 @@ class BrokerSettings(Table):
     certificate_file: Path | None = None
     key_file: Path | None = None
     client_id: Text = "clutchwarden"
-    keep_alive_s: Annotated[int, Field(ge=5, le=65535)] = 30
+    keep_alive_s: Annotated[int, Field(ge=2, le=65535)] = 30
     protocol: Literal["5", "3.1.1"] = "5"
     session_expiry_days: Annotated[float, Field(gt=0, le=49_710)] = 14.0
     """MQTT 5.0 clause 3.1.2.11.2 counts it in seconds in four bytes."""
@@ -174,6 +176,7 @@ def read_settings(folder: Path) -> SettingsRead:
         mistakes.extend(mistake for mistake in _stated_where(error, tables) if mistake.key not in told)
         return SettingsRead(None, tuple(mistakes))
     mistakes.extend(_missing_files(settings.broker))
+    mistakes.extend(broker_cautions(settings.broker, FILE))
     mistakes.extend(heartbeat_mistakes(settings.heartbeat, FILE))
     mistakes.extend(web_mistakes(settings.web, FILE))
     mistakes.extend(backup_mistakes(settings.backup, settings.storage.journal, FILE))
@@ -206,21 +209,19 @@ def _stated_where(error: ValidationError, tables: Mapping[str, Any]) -> Iterator
 
 
 def _with_absolute_paths(settings: Settings, folder: Path) -> Settings:
-    broker = {name: folder / path for name in _BROKER_FILES if (path := getattr(settings.broker, name)) is not None}
-    beat = settings.heartbeat
-    heartbeat = {name: folder / path for name in _HEARTBEAT_FILES if (path := getattr(beat, name)) is not None}
-    web = {name: folder / path for name in WEB_FILES if (path := getattr(settings.web, name)) is not None}
-    secret = {name: folder / path for name in MIRROR_FILES if (path := getattr(settings.mirror, name)) is not None}
+    def files(table: Table, names: tuple[str, ...]) -> dict[str, Path]:
+        return {name: located(folder, path) for name in names if (path := getattr(table, name)) is not None}
+
     storage = {"journal": folder / settings.storage.journal}
     backup = {"folder": None if settings.backup.folder is None else folder / settings.backup.folder}
     return settings.model_copy(
         update={
-            "broker": settings.broker.model_copy(update=broker),
+            "broker": settings.broker.model_copy(update=files(settings.broker, _BROKER_FILES)),
             "storage": settings.storage.model_copy(update=storage),
-            "heartbeat": beat.model_copy(update=heartbeat),
-            "web": settings.web.model_copy(update=web),
+            "heartbeat": settings.heartbeat.model_copy(update=files(settings.heartbeat, _HEARTBEAT_FILES)),
+            "web": settings.web.model_copy(update=files(settings.web, WEB_FILES)),
             "backup": settings.backup.model_copy(update=backup),
-            "mirror": settings.mirror.model_copy(update=secret),
+            "mirror": settings.mirror.model_copy(update=files(settings.mirror, MIRROR_FILES)),
         }
     )
 
@@ -229,8 +230,15 @@ def _missing_files(broker: BrokerSettings) -> Iterator[Mistake]:
     try:
         broker.reveal_password()
     except ConfigError as error:
-        yield from error.mistakes
+        yield from found(error)
     for name in _BROKER_FILES[1:]:
         path = getattr(broker, name)
-        if path is not None and not path.is_file():
+        if path is None:
+            continue
+        try:
+            place = opened(path, FILE, f"broker.{name}")
+        except ConfigError as error:
+            yield from found(error)
+            continue
+        if not place.is_file():
             yield Mistake(FILE, f"broker.{name}", f"there is no file {path}", "Correct the path or put the file there.")

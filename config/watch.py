@@ -1,5 +1,6 @@
 """The file of the watcher on a second machine: whom it watches, when it speaks, and to whom."""
 
+import os
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -10,8 +11,10 @@ from pydantic import Field, SecretStr, model_validator
 
 from config.contacts import contact_mistakes
 from config.errors import ConfigError, Mistake, StatedError, refuse
-from config.model import Person, Site, Table, Text, read_secret
+from config.model import Person, Site, Table, Text
 from config.salvage import salvage
+from config.secret_file import as_service, located, read_secret
+from config.secret_file import found as as_found
 from config.tomlfile import read_toml
 from config.web_address import is_web_address
 
@@ -102,6 +105,7 @@ class WatchFile(NamedTuple):
     stated: Watch
     health_url: SecretStr | None
     heartbeat_token: SecretStr | None
+    warnings: tuple[Mistake, ...] = ()
 
     @property
     def folder(self) -> Path:
@@ -110,8 +114,10 @@ class WatchFile(NamedTuple):
 
     @property
     def state_path(self) -> Path:
-        """Where the watcher keeps what it remembers."""
-        return self.folder / (self.stated.state_file or self.path.with_suffix(".state.json").name)
+        """Where the watcher keeps what it remembers; as a service in the folder that systemd made for it."""
+        if self.stated.state_file is not None:
+            return self.folder / self.stated.state_file
+        return self.folder / os.environ.get("STATE_DIRECTORY", "") / self.path.with_suffix(".state.json").name
 
     @property
     def site(self) -> Site:
@@ -119,8 +125,11 @@ class WatchFile(NamedTuple):
         return _as_site(self.stated)
 
 
-def load_watch(path: Path) -> WatchFile:
-    """Read and check the file. Raises ConfigError with every mistake."""
+def load_watch(path: Path, *, to_watch: bool = True) -> WatchFile:
+    """Read and check the file. Raises ConfigError with every mistake.
+
+    Whoever only looks at the file goes without the secrets that the service alone can see.
+    """
     path = path.absolute()
     document, unreadable = read_toml(path, path.name)
     if document is None:
@@ -136,8 +145,8 @@ def load_watch(path: Path) -> WatchFile:
         reason = "this is not a web address, http:// or https://, with a host"
         found.append(Mistake(path.name, "page.url", reason, _PLAIN))
     health_url, token = _secrets(watch, path, found)
-    refuse(found)
-    return WatchFile(path, watch, health_url, token)
+    refuse(as_service(found) if to_watch else found)
+    return WatchFile(path, watch, health_url, token, tuple(found))
 
 
 def _understood(document: dict[str, Any], file: str) -> tuple[Watch | None, tuple[Mistake, ...]]:
@@ -169,7 +178,7 @@ def _secrets(watch: Watch, path: Path, found: list[Mistake]) -> tuple[SecretStr 
     """Read the address to ask, or the token to listen for; what is wrong goes to `found`."""
     try:
         if watch.listen is not None:
-            token = read_secret(path.parent / watch.listen.token_file, path.name, "listen.token_file")
+            token = read_secret(located(path.parent, watch.listen.token_file), path.name, "listen.token_file")
             if (
                 len(token) < _SHORTEST_TOKEN
                 or not token.isascii()
@@ -182,9 +191,9 @@ def _secrets(watch: Watch, path: Path, found: list[Mistake]) -> tuple[SecretStr 
         poll = watch.poll or Poll(url=SecretStr(""))
         address = "" if poll.url is None else poll.url.get_secret_value().strip()
         if poll.url_file is not None:
-            address = read_secret(path.parent / poll.url_file, path.name, "poll.url_file")
+            address = read_secret(located(path.parent, poll.url_file), path.name, "poll.url_file")
     except ConfigError as error:
-        found.extend(error.mistakes)
+        found.extend(as_found(error))
         return None, None
     if not is_web_address(address):
         found.append(

@@ -8,9 +8,10 @@ from typing import Annotated, Any, Self
 
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
-from config.errors import Mistake, StatedError
+from config.errors import ConfigError, Mistake, StatedError
 from config.model import Table, Text
-from config.public_url import LOOPBACK, is_loopback, public_start
+from config.public_url import LOOPBACK, public_start
+from config.secret_file import found, opened, seen
 
 FILES = ("certificate_file", "key_file")
 _PORT = Annotated[int, Field(ge=1, le=65535)]
@@ -77,7 +78,7 @@ class WebSettings(Table):
         """The files of the certificate and of its key; None for plain http."""
         if self.certificate_file is None or self.key_file is None:
             return None
-        return self.certificate_file, self.key_file
+        return seen(self.certificate_file), seen(self.key_file)
 
     @property
     def served_by_tls(self) -> bool:
@@ -88,11 +89,6 @@ class WebSettings(Table):
     def is_public_by_https(self) -> bool:
         """True where links begin with https://."""
         return self.public_url is not None and self.public_url.startswith("https://")
-
-    @property
-    def on_this_machine_alone(self) -> bool:
-        """True where nobody else can be meant to reach the pages, by themselves or through a proxy before them."""
-        return self.host in LOOPBACK and (self.public_url is None or is_loopback(self.public_url))
 
     @property
     def is_readable_on_the_way(self) -> bool:
@@ -126,9 +122,13 @@ def _certificate_mistakes(web: WebSettings, file: str) -> Iterator[Mistake]:
     if web.certificate is None:
         return
     missing = False
-    for name, path in zip(FILES, web.certificate, strict=True):
+    for name in FILES:
+        path = getattr(web, name)
         try:
-            path.read_bytes()
+            opened(path, file, f"web.{name}").read_bytes()
+        except ConfigError as error:
+            missing = True
+            yield from found(error)
         except OSError as error:
             missing = True
             reason = f"the file {path} cannot be read: {error.strerror or error}"

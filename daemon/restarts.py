@@ -52,6 +52,11 @@ class Restarts:
         self._over = True
         self._wishes.put(None)
 
+    @property
+    def over(self) -> bool:
+        """True once the end was asked for."""
+        return self._over
+
     def wait(self) -> bool:
         """Wait for a wish: True for a new start, False for the end. Several wishes by then are one."""
         self._wishes.get()

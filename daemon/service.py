@@ -1,7 +1,6 @@
 """The composition root: builds every part of the daemon, starts them in order, ends them in the reverse order."""
 
 import contextlib
-import gc
 import logging
 import threading
 from collections.abc import Callable, Mapping
@@ -9,11 +8,13 @@ from dataclasses import replace
 from importlib.metadata import version
 from typing import Any
 
+from config.notify import Notifier
 from daemon.access_desk import AccessDesk
 from daemon.alarms.courier import Courier
 from daemon.alarms.delivery import MessageStatus
 from daemon.arrival import BrokerState
 from daemon.backup_keeper import keep_backups
+from daemon.board_looks import BoardLooks
 from daemon.boot import boot_id
 from daemon.calendar_feed_keeper import keep_calendar
 from daemon.clock import Clock, SystemClock
@@ -23,7 +24,8 @@ from daemon.contact_follower import begin_with_contacts
 from daemon.contacts import channels
 from daemon.decoding import decoder_of
 from daemon.direct_calls import DirectCalls
-from daemon.embedded import EmbeddedBroker
+from daemon.embedded import EmbeddedBroker, own_place
+from daemon.enrol_inner import FILE as PROBE_PASSWORDS
 from daemon.evaluate import Evaluator
 from daemon.evaluation import Evaluation
 from daemon.heartbeat import Heartbeat
@@ -32,7 +34,10 @@ from daemon.journal_guard import JournalGuard
 from daemon.journal_jobs import start_jobs
 from daemon.kept import Kept
 from daemon.letters import Letters, letters_of
+from daemon.loaded import keep_what_is_loaded
 from daemon.machine import Machine
+from daemon.manager_patience import open_patiently
+from daemon.manager_teller import tell_manager
 from daemon.mirror_keeper import keep_mirror
 from daemon.mqtt import Listener
 from daemon.only_one import ServiceError, only_one
@@ -56,7 +61,8 @@ class Service:
     """A running daemon. In the demo it has the page that stands in for a phone, and nothing stated can be changed.
 
     Without `sign_in` whoever sits at the machine itself is a keeper: for the demo alone.
-    `restart` is called where a page has changed what is stated; `kept` stays over a new start.
+    `restart` is called where a page has changed what is stated; `kept` stays over a new start. `manager` hears that
+    evaluation goes round.
     """
 
     def __init__(
@@ -68,12 +74,14 @@ class Service:
         sign_in: bool = True,
         restart: Callable[[], None] | None = None,
         kept: Kept | None = None,
+        manager: Notifier | None = None,
     ) -> None:
         self._stated = stated
         self._clock = clock
         self._demo = demo
         self._sign_in = sign_in
         self._restart = restart
+        self._manager = Notifier({}) if manager is None else manager
         self._kept = Kept() if kept is None else kept
         self._is_last = kept is None
         self._status = MessageStatus.DEMO if demo else MessageStatus.ACTUAL
@@ -90,12 +98,7 @@ class Service:
         with contextlib.ExitStack() as ending:
             self._start(ending)
             self._ending = ending.pop_all()
-        # What is loaded by now stays. Without this the collector walks through all of it again and again while
-        # readings come in, which costs as much as understanding them. What a daemon before this one left may go.
-        gc.unfreeze()
-        gc.collect()
-        gc.freeze()
-        gc.set_threshold(50_000, 20, 20)
+        keep_what_is_loaded()
 
     def stop(self) -> None:
         """End every part, in the reverse order. Calling it twice does no harm."""
@@ -113,7 +116,7 @@ class Service:
         if self._is_last:
             ending.callback(self._kept.port.close)
         ending.enter_context(only_one(settings.storage.journal))
-        journal = self.journal = ending.enter_context(Journal.open(settings.storage.journal))
+        journal = self.journal = ending.enter_context(open_patiently(settings.storage.journal, self._manager))
         # Sessions and codes go by real time, also where the demo's clock runs ahead.
         real_ms = self._clock.now_ms if self._clock.rate == 1.0 else SystemClock().now_ms
         self.access = AccessDesk(journal, stated.site, real_ms)
@@ -121,10 +124,10 @@ class Service:
         run = self._begin_run(journal, ending)
         decoder = decoder_of(stated.site, settings.ingest, journal)
         trust = trust_of(journal, self._clock)
-        ingest = Ingest(decoder, journal, self._committed.set, self._kept.recent, trust)
+        ingest = Ingest(decoder, journal, self._committed.set, self._kept.recent, trust, self._kept.boards)
         self._queries = Queries(journal, stated.site, stated.profiles, decoder.channels, settings.heat.longest_bridge_s)
         self._listener = Listener(
-            settings.broker,
+            own_place(settings.broker),
             settings.broker.reveal_password(),
             decoder.subscriptions,
             ingest,
@@ -153,10 +156,11 @@ class Service:
         letters = self._start_letters(ending)
         keep_calendar(journal, stated, self.overview, self._clock, ending)
         keep_mirror(journal, stated, self._clock, ending)
+        tell_manager(self._manager, self.overview, ending)
         self._troubles.parts = Parts(self._listener, self._evaluation, self._courier, guard, heartbeat, letters)
 
     def _make_evaluation(self, channels: Mapping[str, ChannelKey], ending: contextlib.ExitStack) -> Evaluation:
-        stated, clock, journal = self._stated, self._clock, self.journal
+        stated, clock, journal, boards = self._stated, self._clock, self.journal, self._kept.boards
         machine = Machine(journal.path.parent, lambda: self._listener.state, clock)
         machine.start()
         ending.callback(machine.stop)
@@ -169,10 +173,11 @@ class Service:
             channels,
             clock.now_ms(),
             self._status,
-            sources_of(stated.site, stated.settings, stated.profiles, machine, self._backups.folder_trouble),
+            sources_of(stated.site, stated.settings, stated.profiles, machine, self._backups.folder_trouble, boards),
             ClockSteps(steady_beside(clock), clock.rate),
+            BoardLooks(stated.site, boards, lambda: self._listener.state.connected),
         )
-        return Evaluation(evaluator, self._listener, self._courier, self._committed, clock.now_ms)
+        return Evaluation(evaluator, self._listener, self._courier, self._committed, clock.now_ms, self._manager.alive)
 
     def _begin_run(self, journal: Journal, ending: contextlib.ExitStack) -> int:
         now_ms = self._clock.now_ms
@@ -194,7 +199,8 @@ class Service:
     def _start_broker(self, ending: contextlib.ExitStack) -> None:
         broker = self._stated.settings.broker
         if broker.embedded:
-            inner = EmbeddedBroker(broker.host, broker.port, broker.username, broker.reveal_password())
+            accounts = self._stated.folder / PROBE_PASSWORDS
+            inner = EmbeddedBroker(broker.host, broker.port, broker.username, broker.reveal_password(), accounts)
             inner.start()
             ending.callback(inner.stop)
 

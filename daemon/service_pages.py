@@ -125,14 +125,23 @@ def app_of(behind: Behind, ending: ExitStack) -> FastAPI:
 def _inside(behind: Behind) -> Callable[[], Inside]:
     mirror = behind.stated.settings.mirror
     target = target_of(mirror).key if mirror.enabled else ""
-    return InsideReader(behind.journal, version("clutchwarden"), behind.clock.now_ms, behind.disk, target).look
+    boards, probes = behind.kept.boards, behind.stated.site.probes
+    return InsideReader(
+        behind.journal,
+        version("clutchwarden"),
+        behind.clock.now_ms,
+        behind.disk,
+        target,
+        lambda: {probe.id: heard.state for probe in probes if (heard := boards.of(probe.id)) is not None},
+    ).look
 
 
 def _probes(behind: Behind, site_desk: SiteDesk, ending: ExitStack) -> ProbeReader:
     broker, now_ms = behind.stated.settings.broker, behind.clock.now_ms
     around = ListenAround(broker, broker.reveal_password(), now_ms, behind.kept.heard)
     ending.callback(around.stop)
-    return ProbeReader(behind.journal, behind.stated.site, now_ms, behind.kept.recent, around, site_desk, behind.remark)
+    kept, site = behind.kept, behind.stated.site
+    return ProbeReader(behind.journal, site, now_ms, kept.recent, around, site_desk, behind.remark, kept.boards)
 
 
 def _upkeep(behind: Behind, site_desk: SiteDesk) -> UpkeepPages:

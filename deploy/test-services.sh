@@ -1,5 +1,6 @@
 #!/bin/sh
-# Brings the real services that the tests talk to: Mosquitto, InfluxDB, Chromium and openssl, as Debian packages.
+# Brings the real services that the tests talk to: Mosquitto, InfluxDB, Chromium, openssl,
+# systemd (which looks at units and is not started), iproute2 (networks that can be cut) and shellcheck, as Debian packages.
 # Installs what is absent where it may (root, or sudo without a password); otherwise names it.
 # The tests start their own copies on free ports and in folders of their own. What this script installs does not
 # start as a system service, and a service that is there already is not touched.
@@ -7,7 +8,7 @@
 set -eu
 
 # command[,other command]:package
-wanted="mosquitto:mosquitto influxd:influxdb openssl:openssl chromium,chromium-browser:chromium"
+wanted="mosquitto:mosquitto influxd:influxdb openssl:openssl chromium,chromium-browser:chromium systemd-analyze:systemd ip:iproute2 shellcheck:shellcheck"
 
 present() { # command[,other command]
     for name in $(echo "$1" | tr ',' ' '); do

@@ -16,16 +16,17 @@ from daemon.alarms.limits import Occupant, overlap
 from daemon.backups.told import NONE_CONFIGURED
 from daemon.clutches.check import register_mistakes
 from daemon.clutches.register import clutches
-from daemon.commands.site_folder import EXIT_BAD_INPUT, HERE, SiteArgument, SiteFolder
+from daemon.commands.site_folder import EXIT_BAD_INPUT, HERE, SiteFolder, SiteOption
 from daemon.contacts import address_mistakes
 from daemon.duty_check import duty_mistakes
 from daemon.environment import foreign_owners
+from daemon.mirror.points import Origin
 from daemon.mirror_check import mirror_troubles
-from daemon.storage import duties
+from daemon.storage import duties, identity
 from daemon.storage.journal import Journal, JournalError
 
 
-def check(site: SiteArgument = HERE) -> None:
+def check(site: SiteOption = HERE) -> None:
     """Read everything the keeper stated and say what is wrong with it: file, key, reason and what to do."""
     folder = site.parent if site.name == "site.toml" else site
     checked = check_site(folder)
@@ -37,7 +38,7 @@ def check(site: SiteArgument = HERE) -> None:
         found += register_and_limits(whole)
         found += _duties(whole)
         found += _backups(whole)
-        found += mirror_troubles(whole.settings.mirror, whole.site.name, time.time_ns() // 1_000_000)
+        found += mirror_troubles(whole.settings.mirror, _origin(whole), time.time_ns() // 1_000_000)
     console = Console(soft_wrap=True)
     for mistake in found:
         console.print(Text(str(mistake), style="red" if mistake.severity == "mistake" else "yellow"))
@@ -67,6 +68,14 @@ def _duties(site: SiteFolder) -> list[Mistake]:
     return []
 
 
+def _origin(site: SiteFolder) -> Origin:
+    """Whose points go to a mirror. A journal that cannot be read is told of with the register."""
+    if site.settings.mirror.enabled and site.journal_path.exists():
+        with contextlib.suppress(JournalError), Journal.open(site.journal_path) as journal, journal.read() as conn:
+            return Origin(site.site.name, identity.journal_id(conn))
+    return Origin(site.site.name, "")
+
+
 def _backups(site: SiteFolder) -> list[Mistake]:
     """What is wrong with the folder of backups, where one is stated."""
     folder = site.settings.backup.folder
@@ -74,7 +83,7 @@ def _backups(site: SiteFolder) -> list[Mistake]:
         return []
     seen = backup_folder.look(folder, site.journal_path)
     if seen.trouble:
-        hint = f"Mount the share, or prepare the folder once: clutchwarden backup --set-up {folder}"
+        hint = seen.hint or f"Mount the share, or prepare the folder once: clutchwarden backup --set-up {folder}"
         return [Mistake(SETTINGS, "backup.folder", seen.trouble, hint, "warning")]
     if seen.is_same_disk:
         reason, hint = "it is on the same disk as the journal", "A disk that dies takes both: name a folder elsewhere."

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 import typer
 
 from config.kept_settings import files_named
+from config.secret_file import is_credential
 from config.settings import FILE as SETTINGS
 from daemon import backup_check, backup_restore
 from daemon.backup_contents import Contents, read_contents
@@ -58,10 +59,13 @@ def _say(done: Restored, contents: Contents, zone: tzinfo) -> None:
 
 def _steps(done: Restored) -> list[str]:
     steps = ["End the service that used the old journal, if it still runs: two of them would send every alert twice."]
-    secrets = [name for file in (SITE, SETTINGS) for name in files_named(_text(done.folder / file))]
-    missing = [name for name in dict.fromkeys(secrets) if not (done.folder / name).exists()]
+    secrets = dict.fromkeys(name for file in (SITE, SETTINGS) for name in files_named(_text(done.folder / file)))
+    missing = [name for name in secrets if not (is_credential(name) or (done.folder / name).exists())]
     if missing:
         steps.append(f"Passwords and addresses are in no backup. Put back: {', '.join(missing)}.")
+    handed_over = [name for name in secrets if is_credential(name)]
+    if handed_over:
+        steps.append(f"See that the service still gets its credentials (LoadCredential=): {', '.join(handed_over)}.")
     if "(address hidden)" in _text(done.folder / SITE):
         steps.append(
             'site.toml has "(address hidden)" where an address was: write it again, best into a file (url_file).'

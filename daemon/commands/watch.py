@@ -22,6 +22,8 @@ from daemon.http_call import Answered, HttpCall
 from daemon.watcher.wording import trial
 
 EXIT_NOT_DELIVERED = 1
+_OF_THE_SERVICE = Path("/var/lib/clutchwarden-watcher")
+"""StateDirectory= of deploy/systemd/clutchwarden-watcher.service"""
 _EVERYWHERE = {"0.0.0.0": "127.0.0.1", "::": "[::1]"}  # noqa: S104  an address to ask, nothing is bound by this
 
 FileArgument = Annotated[Path, typer.Argument(metavar="FILE.toml", help="The watcher's file.")]
@@ -38,9 +40,11 @@ def watch(
     """Watch the daemon from a second machine, and tell people when it is silent or not well."""
     if check + test + answer > 1:
         raise fail("Give one of --check, --test and --answer.")
-    stated = load_watch(file)
+    stated = load_watch(file, to_watch=not (check or answer))
     refuse(address_mistakes(stated.site, stated.folder))
     if check:
+        for warning in stated.warnings:
+            print(warning)
         people = len(stated.stated.people)
         print(f"{stated.stated.name}: {people} {'person' if people == 1 else 'people'} to tell. No mistakes.")
     elif test:
@@ -75,13 +79,17 @@ def _try_all(file: WatchFile, as_json: bool) -> None:
 
 def _answer(file: WatchFile, who: str) -> str:
     """Tell the running watcher, over its own port, with what it keeps for the newest message."""
+    memory = file.state_path
+    if file.stated.state_file is None and not memory.exists():
+        # Started by the system, a watcher may write there alone.
+        memory = _OF_THE_SERVICE / memory.name
     try:
-        incident = json.loads(file.state_path.read_text(encoding="utf-8"))["incident"]
+        incident = json.loads(memory.read_text(encoding="utf-8"))["incident"]
         token = None if incident is None else str(incident["token"])
     except FileNotFoundError:
         token = None
     except (OSError, ValueError, KeyError, TypeError) as error:
-        raise fail(f"The watcher's memory {file.state_path} cannot be read ({type(error).__name__}).") from None
+        raise fail(f"The watcher's memory {memory} cannot be read ({type(error).__name__}).") from None
     if token is None:
         raise fail("The watch is well: there is nothing to answer.")
     page = file.stated.page

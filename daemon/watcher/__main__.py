@@ -7,6 +7,7 @@ from pathlib import Path
 from types import FrameType
 
 from config.errors import ConfigError
+from config.notify import Notifier, say_where_it_stands_when_aborted
 from config.watch import load_watch
 from daemon.watcher.process import Watcher, WatchError
 
@@ -16,11 +17,13 @@ log = logging.getLogger("clutchwarden.watcher")
 def main(path: Path) -> int:
     """Watch until told to end; 2 for what a keeper can mend."""
     logging.basicConfig(stream=sys.stderr, level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
+    say_where_it_stands_when_aborted()
     for noisy in ("urllib3", "requests"):
         # Their lines can hold addresses with tokens in them.
         logging.getLogger(noisy).setLevel(logging.CRITICAL)
     try:
-        watcher = Watcher(load_watch(path))
+        manager = Notifier()
+        watcher = Watcher(load_watch(path), manager)
         watcher.start()
     except (ConfigError, WatchError) as error:
         print(error, file=sys.stderr)  # noqa: T201 - the command line prints
@@ -32,6 +35,7 @@ def main(path: Path) -> int:
     signal.signal(signal.SIGTERM, end)
     signal.signal(signal.SIGINT, end)
     log.info("Watching.")
+    manager.ready("Watching.")
     watcher.run()
     return 0
 

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import SecretStr
 
+from config.notify import Notifier
 from config.watch import Poll, WatchFile
 from daemon.alarms.figures import clock_text, duration_text
 from daemon.contacts import channels
@@ -34,7 +35,8 @@ class WatchError(Exception):
 class Watcher:
     """Watches one daemon. `start` returns; `run` steps until `stop` is called."""
 
-    def __init__(self, file: WatchFile) -> None:
+    def __init__(self, file: WatchFile, manager: Notifier | None = None) -> None:
+        self._manager = Notifier({}) if manager is None else manager
         alarm = file.stated.alarm
         self._file = file
         self._zone = ZoneInfo(file.stated.time_zone)
@@ -46,6 +48,7 @@ class Watcher:
         self._state = begin(_now())
         self._kept_s = float("-inf")
         self._kept_text = ""
+        self._told_manager = ""
         self._cannot_keep = ""
 
     def start(self) -> None:
@@ -73,6 +76,8 @@ class Watcher:
                 self.take(Tick())
             except Exception:
                 log.exception("A step of the watcher failed; the next one comes all the same.")
+            self._tell_manager()
+        self._manager.stopping()
         self._sender.stop(5.0)
         self._keep_now()
 
@@ -110,6 +115,16 @@ class Watcher:
         if found.answered_s is not None:
             return f"{since} {found.who} looks after it."
         return f"{since} Nobody has answered yet. {state.trouble}".strip()
+
+    def _tell_manager(self) -> None:
+        """A round is done; say how it stands where that is new, without details: others of the machine may read it."""
+        self._manager.alive()
+        with self._lock:
+            is_incident, is_troubled = self._state.incident is not None, bool(self._state.trouble)
+        how = "silent or not well, and people were told" if is_incident else "no well answer" if is_troubled else "well"
+        if how != self._told_manager:
+            self._told_manager = how
+            self._manager.status(f"{self._file.stated.name}: {how}.")
 
     def _answer_page(self, event: Event) -> str:
         return self.take(event)

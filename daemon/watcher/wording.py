@@ -61,9 +61,12 @@ def trial(site: str, ident: str) -> OutgoingMessage:
 
 
 def short(text: str, longest: int) -> str:
-    """Give a text in one line and at most so long, with ... where something is left out."""
+    """Give a text in one line and at most so long, with ... where something is left out, between words if it can be."""
     plain = " ".join(text.split()).rstrip(".!")
-    return plain if len(plain) <= longest else plain[: longest - 3].rstrip() + "..."
+    if len(plain) <= longest:
+        return plain
+    cut = plain[: longest - 2].rpartition(" ")[0] or plain[: longest - 3]
+    return cut.rstrip(" ,;:.") + "..."
 
 
 def _lines(tell: Tell, zone: tzinfo, policy: Policy, now_ms: int, room: int) -> list[str]:
@@ -87,5 +90,5 @@ def _lines(tell: Tell, zone: tzinfo, policy: Policy, now_ms: int, room: int) -> 
     ]
     why = short(tell.trouble, room - sum(len(line) + 1 for line in lines) - len("Why: .") - 1)
     if tell.trouble:
-        lines.insert(1, f"Why: {why}.")
+        lines.insert(1, f"Why: {why}" if why.endswith("...") else f"Why: {why}.")
     return lines

@@ -13,7 +13,7 @@ from config.words import Priority
 from daemon.alarms.delivery import MessageKind, MessageStatus, as_sent
 from daemon.watcher.health_answer import judge, judge_heartbeat
 from daemon.watcher.rules import Incident, NotWell, Policy, Tell, Told, Well
-from daemon.watcher.wording import message, trial
+from daemon.watcher.wording import message, short, trial
 
 NOW = 1_780_000_000_000
 SITES = ("Ana", "Alder Lane hatchery", "The big house beside the river, cellar, second room on the left")
@@ -44,6 +44,13 @@ def test_every_message_is_short_complete_and_calm(what: Told, site: str, trouble
     assert "!" not in sent.headline + sent.body
     assert "None" not in sent.body
     assert ("Why: " in sent.body) is (calls and bool(trouble))
+
+
+def test_a_reason_that_is_too_long_ends_after_a_word() -> None:
+    text = "no connection: refused, no way to it, or its name"
+    assert short(text, 45) == "no connection: refused, no way to it, or..."
+    assert short(text, 40) == "no connection: refused, no way to it..."
+    assert short("x" * 60, 10) == "x" * 7 + "..."
 
 
 def test_the_trial_says_test_first_and_that_nothing_is_wrong() -> None:
