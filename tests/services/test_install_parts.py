@@ -1,0 +1,143 @@
+"""Parts of install.sh by themselves: what root leaves to the service, and the journal of before in its place again."""
+
+import os
+import re
+import shutil
+import sqlite3
+import subprocess
+import sys
+from collections import Counter
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from tests.support.journals import new_journal
+
+ROOT = Path(__file__).parent.parent.parent
+PARTS = sorted((ROOT / "deploy" / "install").glob("*.sh"))
+# One program with all that it sources; the others stand alone.
+PROGRAMS = [
+    [ROOT / "deploy" / "install.sh", *PARTS],
+    *([script] for script in sorted(ROOT.glob("deploy/*/*.sh")) if script not in PARTS),
+    [ROOT / "deploy" / "test-services.sh"],
+]
+
+
+def run(asked: str, **variables: object) -> subprocess.CompletedProcess[str]:
+    """Ask functions of the parts, with the variables that install.sh would have set by then."""
+    source = "; ".join(f". '{part}'" for part in PARTS)
+    return subprocess.run(
+        ["/bin/sh", "-euc", f"{source}; {asked}"],
+        env={"PATH": os.environ["PATH"], **{name: str(value) for name, value in variables.items()}},
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+
+
+def content(folder: Path) -> dict[str, tuple[int, bytes]]:
+    """Everything below a folder, with its mode; a link is what it leads to, by name."""
+    found = {}
+    for path in [folder, *folder.rglob("*")]:
+        held = bytes(path.readlink()) if path.is_symlink() else path.read_bytes() if path.is_file() else b""
+        found[str(path)] = (path.lstat().st_mode, held)
+    return found
+
+
+@pytest.mark.parametrize("program", PROGRAMS, ids=lambda scripts: scripts[0].name)
+def test_no_function_is_there_twice(program: list[Path]) -> None:
+    """The shell takes the last one, and says nothing."""
+    whole = "\n".join(script.read_text(encoding="utf-8") for script in program)
+    counted = Counter(re.findall(r"^(\w+) *\(\)", whole, re.MULTILINE))
+    assert counted
+    assert [name for name, times in counted.items() if times > 1] == []
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        "begin_site",
+        "back_up",
+        "no_backup",
+        "give_up why",
+        "keep_units && write_record",
+        "put_back",
+        "exchange_journals",
+        "write_broker_settings",
+    ],
+)
+def test_in_the_folders_of_the_service_root_does_nothing_itself(tmp_path: Path, asked: str) -> None:
+    """There it would follow every link. The service does nothing in this test, so nothing may happen there at all."""
+    outside, lib, opt, units = (tmp_path / name for name in ("outside", "lib", "opt", "units"))
+    for folder in (outside / "units", lib / "site" / "data", opt / "venv-2", units):
+        folder.mkdir(parents=True)
+    for name in ("at-the-switch.sqlite3", "trial.sqlite3", "settings.toml", "units/clutchwarden.service"):
+        (outside / name).write_text("as it was\n")
+    (units / "clutchwarden.service").write_text("of root\n")
+    (lib / "before-1").symlink_to(outside)
+    (lib / "site" / "settings.toml").symlink_to(outside / "settings.toml")
+    (lib / "site" / "data" / "journal.sqlite3").write_text("as it was\n")
+    left = content(outside) | content(lib)
+
+    # Asked for a schema it says 3, else it is silent.
+    service = 'as_service() { echo "$*" >>"$log"; case "$*" in *" schema "*) echo 3 ;; esac; }'
+    paths = {"opt": opt, "lib": lib, "site": lib / "site", "before": lib / "before-1", "records": opt / "before-venv-2"}
+    facts = {"old": "venv-1", "name": "venv-2", "schema_old": 2, "schema_new": 3, "roles": "daemon", "backups": ""}
+    journal = lib / "site" / "data" / "journal.sqlite3"
+    more = {"units": units, "journal": journal, "facts_program": "stated.py", "prefix": tmp_path, "log": opt / "log"}
+    run(f"{service}; {asked}", **paths, **facts, **more)
+
+    assert content(outside) | content(lib) == left
+    assert (units / "clutchwarden.service").read_text() == "of root\n"
+    assert (opt / "log").exists() or (opt / "before-venv-2" / "upgrade").exists()
+
+
+def test_who_may_not_go_back_is_told_before_anything_is_ended(tmp_path: Path) -> None:
+    asked = 'read_schema() { schema=$says; [ "$says" != none ]; }; may_go_back; echo "it goes on"'
+    stated = {"old": "venv-1", "name": "venv-2", "schema_old": 2, "before": tmp_path}
+    assert "The journal cannot be read" in run(asked, **stated, schema_new=3, says="none").stderr
+    assert "the copy to go back to is not there any more" in run(asked, **stated, schema_new=3, says=3).stderr
+    for new, says in ((3, 2), (2, "none")):
+        assert run(asked, **stated, schema_new=new, says=says).stdout == "it goes on\n"
+    (tmp_path / "at-the-switch.sqlite3").touch()
+    assert run(asked, **stated, schema_new=3, says=3).stdout == "it goes on\n"
+
+
+def test_the_journal_of_before_comes_back_and_that_of_after_is_kept(tmp_path: Path) -> None:
+    opt, site, before = tmp_path / "opt", tmp_path / "site", tmp_path / "before-1"
+    for folder in (opt / "venv-1" / "bin", site, before):
+        folder.mkdir(parents=True)
+    (opt / "venv-1" / "bin" / "python").symlink_to(sys.executable)
+    journal, switch = site / "data" / "journal.sqlite3", before / "at-the-switch.sqlite3"
+    new_journal(journal).close()
+    shutil.copy(journal, switch)
+    with closing(sqlite3.connect(switch)) as conn, conn:
+        newest = conn.execute("SELECT max(number) FROM migration").fetchone()[0]
+        conn.execute("DELETE FROM migration WHERE number = ?", (newest,))
+    paths = {"opt": opt, "lib": tmp_path, "site": site, "before": before, "records": opt / "before-venv-2"}
+    facts = {"old": "venv-1", "name": "venv-2", "schema_old": newest - 1, "schema_new": newest, "roles": ""}
+    more = {"facts_program": ROOT / "deploy" / "install" / "stated.py", "prefix": tmp_path}
+
+    # One that cannot be read is left alone: what is wrong with its disk would befall the copy too.
+    newer = journal.read_bytes()
+    journal.write_bytes(b"no journal at all, but long enough for a header of one" * 40)
+    said = run("put_back", **paths, **facts, **more).stdout
+    assert f"The copy from the switch: {switch}" in said
+    assert journal.read_bytes().startswith(b"no journal at all")
+
+    # Nor is half of it moved.
+    journal.write_bytes(newer)
+    Path(f"{journal}-wal").touch()
+    full = 'as_service() { case "$1 $2" in "mv "*/journal.sqlite3) return 1 ;; esac; "$@"; }'
+    assert "could not be put back" in run(f"{full}; put_back", **paths, **facts, **more).stdout
+    assert journal.read_bytes() == newer
+    assert Path(f"{journal}-wal").exists()
+
+    assert "The journal is again as it was" in run("put_back", **paths, **facts, **more).stdout
+    for path, number in ((journal, newest - 1), (before / "journal-of-2.sqlite3", newest)):
+        with closing(sqlite3.connect(path)) as conn:
+            assert conn.execute("SELECT max(number) FROM migration").fetchone() == (number,)
+    assert not list(journal.parent.glob("*.put-back*"))
+    assert (opt / "venv").readlink() == Path("venv-1")
