@@ -14,15 +14,23 @@ from daemon.backups.names import JOURNAL, MANIFEST, MARKER, UNFINISHED, is_left_
 from daemon.storage.backup import sync
 
 _FOR_US_ALONE = 0o700
+_LET_US = (
+    "Let the user who runs clutchwarden write there; a share may be mounted read-only. As a service it also needs the "
+    "folder under ReadWritePaths=, as the head of its unit says."
+)
 _SET_UP = "If it is a share, mount it. If this folder is really meant: clutchwarden backup --set-up {folder}"
 
 
 class Seen(NamedTuple):
-    """What was seen of the folder of backups. `is_same_disk`: it is lost together with the journal."""
+    """What was seen of the folder of backups. `is_same_disk`: it is lost together with the journal.
+
+    `hint`: what to do about the trouble; empty where it is to set the folder up.
+    """
 
     trouble: str
     free_bytes: int = 0
     is_same_disk: bool = False
+    hint: str = ""
 
 
 class Listed(NamedTuple):
@@ -63,7 +71,7 @@ def look(folder: Path, journal: Path) -> Seen:
             return Seen(f"the backup folder {folder} {what}")
         free = os.statvfs(folder)
         if not os.access(folder, os.W_OK):
-            return Seen(f"nothing may be written into the backup folder {folder}")
+            return Seen(f"nothing may be written into the backup folder {folder}", hint=_LET_US)
         same = folder.stat().st_dev == _existing(journal).stat().st_dev
         return Seen("", free.f_bavail * free.f_frsize, same)
     except OSError as error:
@@ -74,7 +82,8 @@ def ready(folder: Path, journal: Path) -> Seen:
     """The same for somebody who is about to write. Raises BackupError."""
     seen = look(folder, journal)
     if seen.trouble:
-        raise BackupError("no backup can be made", str(folder), seen.trouble, _SET_UP.format(folder=folder))
+        hint = seen.hint or _SET_UP.format(folder=folder)
+        raise BackupError("no backup can be made", str(folder), seen.trouble, hint)
     return seen
 
 

@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 from config.backup import BackupSettings
 from daemon.backups.told import BackupStanding, standing_line
 from daemon.storage import backups
+from daemon.storage.backups import BackupRun
 from daemon.storage.journal import Journal
 
 _RUNS_SHOWN = 30
@@ -43,6 +44,11 @@ class BackupReader:
             runs=tuple(runs),
             test=test,
         )
+
+    def runs(self, before: int | None, limit: int) -> list[tuple[int, BackupRun]]:
+        """The newest attempts before one, each with its number. Raises JournalError."""
+        with self._journal.read() as conn:
+            return backups.page(conn, before, limit)
 
     def line(self) -> str:
         """The standing in one line. Raises JournalError."""

@@ -9,8 +9,9 @@ from config.site import Site
 from config.words import Quantity
 from daemon.clutches import register
 from daemon.series import MOST_READINGS, RAW, Series, series
-from daemon.storage import calibrations
+from daemon.storage import calibrations, originals
 from daemon.storage.journal import Journal
+from sensors.calibration import Piece
 
 DAY_MS = 86_400_000
 SEASON_MS = 120 * DAY_MS
@@ -39,6 +40,18 @@ class ChartSite:
     fahrenheit: bool
     bridge_ms: int
     channels: tuple[ChartChannel, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OriginalReadings:
+    """Readings of a channel as they were stored: `rows` of UTC ms, the value as the probe said it, and its quality.
+
+    `corrections` are the pieces that hold from the first of them on, in order of time; of a contact there are none.
+    """
+
+    quantity: Quantity
+    rows: Sequence[tuple[int, float, int]]
+    corrections: Sequence[Piece]
 
 
 class ChartReader:
@@ -71,6 +84,23 @@ class ChartReader:
                 )
                 for channel in channels
             )
+
+    def originals(self, channel: str, from_ms: int, until_ms: int, limit: int) -> OriginalReadings | None:
+        """Give the first readings of a channel in a period, in order of time; None for one that never was.
+
+        Also of a channel that the site has no more: what it measured is in the journal. Raises JournalError.
+        """
+        stated = next((each.quantity for each in self.site.channels if each.channel == channel), None)
+        with self._journal.read() as conn:
+            number, kept = originals.known(conn).get(channel, (None, None))
+            quantity = stated or (None if kept is None else Quantity(kept))
+            if quantity is None:
+                return None
+            rows = [] if number is None else originals.page(conn, number, from_ms, until_ms, limit)
+            pieces: Sequence[Piece] = ()
+            if stated is not None and not quantity.is_contact:
+                pieces = calibrations.load(conn, self._site).straight(channel, from_ms, until_ms)
+            return OriginalReadings(quantity, rows, pieces)
 
     def season_from_ms(self) -> int:
         """Give when the oldest of the clutches that lie now was set up. Raises JournalError."""

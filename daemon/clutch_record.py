@@ -2,7 +2,7 @@
 
 import sqlite3
 import threading
-from collections.abc import Hashable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import accumulate
 
@@ -14,7 +14,15 @@ from daemon.alarms.limits import Limits
 from daemon.clutch_checks import eggs_and_checks
 from daemon.clutch_climate import ClutchClimates, Lain
 from daemon.clutch_events import alarm_events, other_events
-from daemon.clutch_record_values import AlsoStated, ClutchRecord, EggsAndCheck, HeatPoint, OtherClutch, Stay
+from daemon.clutch_record_values import (
+    AlsoStated,
+    ClosedClutch,
+    ClutchRecord,
+    EggsAndCheck,
+    HeatPoint,
+    OtherClutch,
+    Stay,
+)
 from daemon.clutches import register
 from daemon.clutches.register import Clutch
 from daemon.clutches.values import is_venomous
@@ -56,33 +64,50 @@ class ClutchRecords:
         self._lock = threading.Lock()
         self._closed: dict[int, tuple[Hashable, OtherClutch]] = {}
 
-    def others(self, now_ms: int) -> tuple[OtherClutch, ...]:
+    def others(self, now_ms: int, include_closed: bool = True) -> tuple[OtherClutch, ...]:
         """Give the clutches that no incubator holds now: closed, or in a place that is gone. Raises JournalError.
 
         A sum over the stored hours of each: about 1 ms for a season of a clutch, and of a closed one only where
         something of it has changed since it was asked for.
         """
         with self._journal.read() as conn:
-            air, changes = self._air(conn), heat.changes(conn)
-            version = (air.version(conn), now_ms // _CLOSED_KEPT_MS)
+            air = self._air(conn)
+            closed = self._closed_ones(conn, air, now_ms)
             return tuple(
-                self._other(conn, one, air, now_ms)
-                if one.closed_at_ms is None
-                else self._closed_one(conn, one, air, now_ms, (one, changes.get(one.clutch_id), version))
-                for one in register.clutches(conn, include_closed=True)
+                self._other(conn, one, air, now_ms) if one.closed_at_ms is None else closed(one)
+                for one in register.clutches(conn, include_closed)
                 if one.closed_at_ms is not None or not self._places.exists(_place_at(one, now_ms))
             )
 
-    def _closed_one(
-        self, conn: sqlite3.Connection, clutch: Clutch, air: AirChannels, now_ms: int, key: Hashable
-    ) -> OtherClutch:
-        with self._lock:
-            kept = self._closed.get(clutch.clutch_id)
-        if kept is None or kept[0] != key:
-            kept = key, self._other(conn, clutch, air, now_ms)
+    def closed(self, now_ms: int, before: tuple[int, int] | None, limit: int) -> list[ClosedClutch]:
+        """Give those closed last, or before one: its moment of closing and its number. Raises JournalError."""
+        with self._journal.read() as conn:
+            found = register.closed_page(conn, before, limit)
+            closed = self._closed_ones(conn, self._air(conn), now_ms)
+            told = eggs_and_checks(conn, self._site, (), now_ms, [one.clutch_id for one in found])
+            return [
+                ClosedClutch(closed(one), told.get(one.clutch_id, EggsAndCheck()), self._also(one)) for one in found
+            ]
+
+    def stated(self) -> dict[int, AlsoStated]:
+        """Give what else the register has of every open clutch, by its number. Raises JournalError."""
+        with self._journal.read() as conn:
+            return {one.clutch_id: self._also(one) for one in register.clutches(conn)}
+
+    def _closed_ones(self, conn: sqlite3.Connection, air: AirChannels, now_ms: int) -> Callable[[Clutch], OtherClutch]:
+        changes, version = heat.changes(conn), (air.version(conn), now_ms // _CLOSED_KEPT_MS)
+
+        def one(clutch: Clutch) -> OtherClutch:
+            key = (clutch, changes.get(clutch.clutch_id), version)
             with self._lock:
-                self._closed[clutch.clutch_id] = kept
-        return kept[1]
+                kept = self._closed.get(clutch.clutch_id)
+            if kept is None or kept[0] != key:
+                kept = key, self._other(conn, clutch, air, now_ms)
+                with self._lock:
+                    self._closed[clutch.clutch_id] = kept
+            return kept[1]
+
+        return one
 
     def _other(self, conn: sqlite3.Connection, clutch: Clutch, air: AirChannels, now_ms: int) -> OtherClutch:
         name = self.name(clutch.placements[-1].place)

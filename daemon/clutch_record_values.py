@@ -162,3 +162,12 @@ class OtherClutch:
     clutch: ClutchNow
     place_name: str
     closed_at_ms: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class ClosedClutch:
+    """A clutch of the past: as it was when it was closed, how its eggs were then, and what else the register has."""
+
+    other: OtherClutch
+    told: EggsAndCheck
+    also: AlsoStated

@@ -8,6 +8,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from daemon.alarm_board_values import AlarmList, AlarmSteps, MeasuredAlarms, PersonEvent, Wished
 from daemon.answer_values import AT_THE_PAGE
+from daemon.storage.alarm_log import AlarmEvent
 from daemon.storage.errors import JournalError
 from dashboards.alarm_forms import Typed, Wanted
 from dashboards.alarm_page import alarm_page_view
@@ -35,6 +36,9 @@ class Board(Protocol):
 
     def steps(self, before: int | None, alarm_key: str, limit: int) -> AlarmSteps:
         """A page of the journal."""
+
+    def events(self, before: int | None, limit: int) -> list[tuple[int, AlarmEvent]]:
+        """The newest events before one, each with its number."""
 
     def newest_step(self) -> int:
         """The number of its newest step."""

@@ -1,4 +1,4 @@
-"""Alarms, their journal and their measures as JSON: the same values as on the pages. Pure.
+"""Alarms as JSON: the same values as on the pages. Pure.
 
 Moments are UTC milliseconds since the epoch. Temperatures are always °C. People are named as on the pages.
 """
@@ -10,6 +10,7 @@ from daemon.alarm_board_values import AlarmList, AlarmSteps, ListedAlarm
 from daemon.alarms.state_values import OutOfService, Shelf, Shown
 from daemon.answer_values import person_name
 from dashboards.alarm_board import GROUPS
+from dashboards.alarm_steps_json import StepJson, step_list
 from dashboards.api_values import Json, RoundJson
 from dashboards.series_json import UNITS
 
@@ -107,40 +108,6 @@ class AlarmListJson(Json):
     rounds: list[RoundJson]
 
 
-class StepJson(Json):
-    """One step of one alarm. `shown` is the state that people saw afterwards; `accepted` is false where it was refused.
-
-    `at_ms` is when it happened, `recorded_at_ms` when it was written down. `annunciated`: people were called.
-    """
-
-    number: int
-    at_ms: int
-    recorded_at_ms: int
-    alarm: str
-    occurrence: str
-    priority: int
-    event: str
-    before: str
-    after: str
-    shown: str
-    who: str
-    reason: str
-    annunciated: bool
-    accepted: bool
-
-
-class StepsJson(Json):
-    """A page of the journal of alarms, the newest step first.
-
-    Ask again with `before` set to `older_before` for the page before it in time; it is null on the oldest one.
-    """
-
-    now_ms: int
-    time_zone: str
-    steps: list[StepJson]
-    older_before: int | None
-
-
 class OneAlarmJson(Json):
     """One alarm and its newest steps. `alarm` is null where it is over and only its steps are left."""
 
@@ -172,17 +139,7 @@ def one_alarm_json(listed: AlarmList, key: str, steps: AlarmSteps) -> OneAlarmJs
     if alarm is None and not steps.steps:
         return None
     return OneAlarmJson(
-        now_ms=listed.now_ms, alarm=None if alarm is None else _alarm(alarm, listed), steps=_steps(steps)
-    )
-
-
-def steps_json(steps: AlarmSteps) -> StepsJson:
-    """Give a page of the journal."""
-    return StepsJson(
-        now_ms=steps.now_ms,
-        time_zone=steps.time_zone,
-        steps=_steps(steps),
-        older_before=steps.steps[-1].number if steps.has_older else None,
+        now_ms=listed.now_ms, alarm=None if alarm is None else _alarm(alarm, listed), steps=step_list(steps)
     )
 
 
@@ -242,26 +199,3 @@ def _out(out: OutOfService, names: dict[str, str]) -> OutOfServiceJson:
         since_ms=out.since_ms,
         review_ms=out.review_ms,
     )
-
-
-def _steps(steps: AlarmSteps) -> list[StepJson]:
-    names = dict(steps.names)
-    return [
-        StepJson(
-            number=number,
-            at_ms=step.at_ms,
-            recorded_at_ms=step.recorded_at_ms,
-            alarm=step.alarm_key,
-            occurrence=step.occurrence,
-            priority=step.priority,
-            event=step.event,
-            before=step.before,
-            after=step.after,
-            shown=step.shown,
-            who=person_name(names, step.who) if step.who else "",
-            reason=step.reason,
-            annunciated=step.annunciated,
-            accepted=step.accepted,
-        )
-        for number, step in steps.steps
-    ]

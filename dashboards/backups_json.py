@@ -1,8 +1,12 @@
 """Backups as JSON: what was tried, and what came of it."""
 
+from collections.abc import Sequence
+
 from pydantic import BaseModel, ConfigDict
 
 from daemon.backups.told import BackupStanding
+from daemon.storage.backups import BackupRun
+from dashboards.paging import PageJson
 
 
 class _Json(BaseModel):
@@ -45,6 +49,17 @@ class BackupsJson(_Json):
     good: BackupRunJson | None
     runs: list[BackupRunJson]
     test: RestoreTestJson | None
+
+
+class BackupRunsJson(PageJson):
+    """A page of all attempts, the newest first, also those of backups that were removed since."""
+
+    runs: list[BackupRunJson]
+
+
+def backup_runs_json(shown: Sequence[BackupRun], next_page: str | None) -> BackupRunsJson:
+    """Give a page of attempts as JSON."""
+    return BackupRunsJson(runs=[BackupRunJson.model_validate(each) for each in shown], next=next_page)
 
 
 def backups_json(standing: BackupStanding) -> BackupsJson:

@@ -55,11 +55,16 @@ class Asked:
 
 def asked(site: ChartSite, channels: Sequence[str], start: str, end: str, width: str, now_ms: int) -> Asked:
     """Check a request. Without an end it ends now, without a start it begins a day before. Raises AskedError."""
-    zone = ZoneInfo(site.time_zone)
+    span = stretch(start, end, ZoneInfo(site.time_zone), now_ms)
+    return Asked(known(site, channels), *span, _width(width))
+
+
+def stretch(start: str, end: str, zone: ZoneInfo, now_ms: int) -> tuple[int, int]:
+    """Give the two ends of a period: until now and since a day before its end unless typed. Raises AskedError."""
     until_ms = moment(end, zone, "until") if end.strip() else now_ms
     from_ms = moment(start, zone, "from") if start.strip() else until_ms - DAY_MS
     refuse_period(from_ms, until_ms)
-    return Asked(known(site, channels), from_ms, until_ms, _width(width))
+    return from_ms, until_ms
 
 
 def known(site: ChartSite, channels: Sequence[str]) -> tuple[str, ...]:

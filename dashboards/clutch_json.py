@@ -1,17 +1,26 @@
 """Clutches as JSON: the values of the list and of one page, each with its unit in its name. Always °C."""
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, TypeVar
 
 from pydantic import BaseModel
 
-from daemon.clutch_record_values import Climate, ClutchRecord
+from daemon.clutch_record_values import (
+    AlsoStated,
+    Climate,
+    ClosedClutch,
+    ClutchRecord,
+    EggsAndCheck,
+    OtherClutch,
+)
 from dashboards.api_values import ClutchJson, Json
 from dashboards.clutch_list import ClutchListView
+from dashboards.paging import PageJson
 from dashboards.rounds_json import PhotoJson, photo_json
 
 _Model = TypeVar("_Model", bound=BaseModel)
+_CLOSED = "closed"
 
 
 class EggsJson(Json):
@@ -30,7 +39,8 @@ class EggsJson(Json):
 class ClutchRowJson(Json):
     """A clutch of the list. `limits_state`: how the climate of its place stands, in the words of the page.
 
-    `next_check_ms`: when the next round through its incubator is due; null where none is.
+    `next_check_ms`: when the next round through its incubator is due; null where none is. `venomous`: trained handlers
+    alone go near it. `dam` and `sire` are empty where nobody stated them.
     """
 
     clutch: ClutchJson
@@ -39,6 +49,10 @@ class ClutchRowJson(Json):
     closed_at_ms: int | None
     eggs: EggsJson | None
     next_check_ms: int | None
+    dam: str
+    sire: str
+    tags: list[str]
+    venomous: bool
 
 
 class ClutchListJson(Json):
@@ -46,6 +60,12 @@ class ClutchListJson(Json):
 
     clutches: list[ClutchRowJson]
     notice: str
+
+
+class ClosedClutchesJson(PageJson):
+    """A page of closed clutches, the one that was closed last first; each as it was when it was closed."""
+
+    clutches: list[ClutchRowJson]
 
 
 class HeatPointJson(Json):
@@ -156,20 +176,35 @@ class ClutchRecordJson(Json):
     photos: list[PhotoJson]
 
 
-def clutch_list_json(view: ClutchListView) -> ClutchListJson:
-    """Give the rows of the list their JSON form."""
+def clutch_list_json(view: ClutchListView, stated: Mapping[int, AlsoStated]) -> ClutchListJson:
+    """Give the rows of the list their JSON form; `stated` has what else the register knows, by number."""
     rows = [
-        ClutchRowJson(
-            clutch=ClutchJson.model_validate(row.now),
-            place_name=row.place,
-            limits_state=row.mark.word,
-            closed_at_ms=row.closed_at_ms,
-            eggs=None if row.told.eggs is None else EggsJson.model_validate(row.told.eggs),
-            next_check_ms=row.told.next_check_ms,
-        )
+        _row(OtherClutch(row.now, row.place, row.closed_at_ms), row.mark.word, row.told, stated.get(row.clutch_id))
         for row in view.rows
     ]
     return ClutchListJson(clutches=rows, notice=view.notice)
+
+
+def closed_clutches_json(shown: Sequence[ClosedClutch], next_page: str | None) -> ClosedClutchesJson:
+    """Give a page of closed clutches its JSON form."""
+    rows = [_row(each.other, _CLOSED, each.told, each.also) for each in shown]
+    return ClosedClutchesJson(clutches=rows, next=next_page)
+
+
+def _row(clutch: OtherClutch, limits_state: str, told: EggsAndCheck, also: AlsoStated | None) -> ClutchRowJson:
+    also = also or AlsoStated()
+    return ClutchRowJson(
+        clutch=ClutchJson.model_validate(clutch.clutch),
+        place_name=clutch.place_name,
+        limits_state=limits_state,
+        closed_at_ms=clutch.closed_at_ms,
+        eggs=None if told.eggs is None else EggsJson.model_validate(told.eggs),
+        next_check_ms=told.next_check_ms,
+        dam=also.dam,
+        sire=also.sire,
+        tags=list(also.tags),
+        venomous=also.venomous,
+    )
 
 
 def clutch_record_json(record: ClutchRecord) -> ClutchRecordJson:

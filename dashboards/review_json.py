@@ -7,6 +7,7 @@ from daemon.review.account import Review
 from daemon.review.clutch_heat import HatchShift
 from daemon.review.values import Incident
 from dashboards.api_values import Json
+from dashboards.paging import PageJson
 from dashboards.review_json_parts import ClutchReviewJson, PlaceReviewJson, SpanJson
 from dashboards.review_list_view import standing_of
 
@@ -36,11 +37,10 @@ class IncidentJson(Json):
     facts: list[FactJson]
 
 
-class IncidentListJson(Json):
-    """Incidents, the newest number first. `next_before`: what to ask with for older ones; null where none are."""
+class IncidentListJson(PageJson):
+    """A page of incidents, the newest number first."""
 
     incidents: list[IncidentJson]
-    next_before: int | None
 
 
 class ToldJson(Json):
@@ -139,13 +139,10 @@ def incident_json(incident: Incident, *, waits: bool) -> IncidentJson:
     )
 
 
-def incident_list_json(found: Sequence[Incident], waiting: Collection[int], limit: int) -> IncidentListJson:
-    """Give one incident fewer than were found, where there are more than are wanted."""
-    shown = found[:limit]
-    return IncidentListJson(
-        incidents=[incident_json(each, waits=each.incident_id in waiting) for each in shown],
-        next_before=shown[-1].incident_id if len(found) > limit else None,
-    )
+def incident_list_json(shown: Sequence[Incident], waiting: Collection[int], next_page: str | None) -> IncidentListJson:
+    """Give a page of incidents; `waiting` are the numbers of those that wait for a review."""
+    incidents = [incident_json(each, waits=each.incident_id in waiting) for each in shown]
+    return IncidentListJson(incidents=incidents, next=next_page)
 
 
 def review_json(review: Review) -> ReviewJson:

@@ -2,13 +2,14 @@
 
 from typing import Annotated
 
-from fastapi import APIRouter, HTTPException, Path, Query
+from fastapi import APIRouter, Depends, HTTPException, Path, Query
 from fastapi.responses import JSONResponse, Response
 
 from daemon.review_incidents import UnknownIncidentError
 from dashboards.alarm_answer import asked
 from dashboards.chart_request import AskedError
 from dashboards.openapi import NOT_FOUND
+from dashboards.paging import PageWish, page_wish, paged
 from dashboards.review_json import IncidentListJson, ReviewJson, incident_list_json, review_json
 from dashboards.review_pages import ReviewPages
 from dashboards.review_paths import LARGEST_NUMBER
@@ -16,11 +17,7 @@ from dashboards.review_routes import period_of
 from dashboards.series_json import ErrorJson
 
 _MOST, _SHOWN = 200, 50
-_Before = Annotated[
-    int | None,
-    Query(ge=1, lt=LARGEST_NUMBER, description="Incidents with a smaller number than this; else the newest."),
-]
-_Limit = Annotated[int, Query(ge=1, le=_MOST, description="So many incidents at the most.")]
+_Page = Annotated[PageWish, Depends(page_wish(_SHOWN, _MOST))]
 _Number = Annotated[int, Path(ge=1, lt=LARGEST_NUMBER, description="As in `number` of /api/incidents.")]
 _Since = Annotated[str, Query(description="UTC milliseconds, an RFC 3339 time, or local time of the site; needed.")]
 _Until = Annotated[str, Query(description="The same; else now.")]
@@ -30,11 +27,13 @@ def review_json_router(pages: ReviewPages) -> APIRouter:
     """Make the routes."""
     router = APIRouter(prefix="/api", tags=["Incidents"])
 
-    @router.get("/incidents", summary="All incidents")
-    def api_incidents(before: _Before = None, limit: _Limit = _SHOWN) -> IncidentListJson:
+    @router.get("/incidents", summary="All incidents", **paged(IncidentListJson))
+    def api_incidents(page: _Page) -> Response:
         """Incidents as they were found in the journal, each with its facts and its cause, by pages."""
-        found = asked(lambda: pages.incidents.newest(limit + 1, before))
-        return incident_list_json(found, frozenset(each.incident_id for each in pages.waiting()), limit)
+        found = asked(lambda: pages.incidents.newest(page.limit + 1, page.number))
+        shown, older = page.cut(found, lambda each: each.incident_id)
+        waiting = frozenset(each.incident_id for each in pages.waiting())
+        return page.answer(incident_list_json(shown, waiting, older))
 
     @router.get("/incidents/{number}", summary="The account of an incident", responses=NOT_FOUND)
     def api_incident(number: _Number) -> ReviewJson:

@@ -6,6 +6,7 @@ from daemon.rounds.summary import BoxOfRound, Sooner, Summary
 from daemon.rounds.values import BoxState, Finding, Photo
 from daemon.storage.rounds import RoundOnRecord
 from dashboards.api_values import Json
+from dashboards.paging import PageJson
 from dashboards.rounds_paths import photo_path
 
 
@@ -23,11 +24,10 @@ class RoundRowJson(Json):
     note: str
 
 
-class RoundListJson(Json):
-    """Rounds, the newest first. `next_before`: what to ask with for older ones; null where there are none."""
+class RoundListJson(PageJson):
+    """A page of rounds, the newest first."""
 
     rounds: list[RoundRowJson]
-    next_before: int | None
 
 
 class PhotoJson(Json):
@@ -136,11 +136,9 @@ class OneRoundJson(Json):
     boxes: list[RoundBoxJson]
 
 
-def round_list_json(found: Sequence[RoundOnRecord], limit: int, names: Mapping[str, str]) -> RoundListJson:
-    """Give so many rounds their JSON form; `found` has one more where there are older ones."""
-    shown = found[:limit]
-    older = shown[-1].number if len(found) > limit else None
-    return RoundListJson(rounds=[_row(each, names) for each in shown], next_before=older)
+def round_list_json(shown: Sequence[RoundOnRecord], names: Mapping[str, str], next_page: str | None) -> RoundListJson:
+    """Give a page of rounds its JSON form."""
+    return RoundListJson(rounds=[_row(each, names) for each in shown], next=next_page)
 
 
 def one_round_json(summary: Summary, boxes: Sequence[BoxOfRound], names: Mapping[str, str]) -> OneRoundJson:

@@ -2,18 +2,17 @@
 
 from typing import Annotated
 
-from fastapi import APIRouter, HTTPException, Path, Query
+from fastapi import APIRouter, Depends, HTTPException, Path
+from fastapi.responses import Response
 
 from dashboards.alarm_answer import asked
 from dashboards.openapi import NOT_FOUND
+from dashboards.paging import PageWish, page_wish, paged
 from dashboards.rounds_json import OneRoundJson, RoundListJson, one_round_json, round_list_json
 from dashboards.rounds_pages import RoundPages
 
 _MOST, _SHOWN, _LARGEST = 200, 50, 10**12
-_Before = Annotated[
-    int | None, Query(ge=1, lt=_LARGEST, description="Rounds with a smaller number than this; else the newest.")
-]
-_Limit = Annotated[int, Query(ge=1, le=_MOST, description="So many rounds at the most.")]
+_Page = Annotated[PageWish, Depends(page_wish(_SHOWN, _MOST))]
 _Number = Annotated[int, Path(ge=1, lt=_LARGEST, description="As in `number` of /api/rounds.")]
 
 
@@ -21,11 +20,11 @@ def rounds_json_router(pages: RoundPages) -> APIRouter:
     """Make the routes."""
     router = APIRouter(prefix="/api/rounds", tags=["Rounds"])
 
-    @router.get("", summary="All rounds")
-    def api_rounds(before: _Before = None, limit: _Limit = _SHOWN) -> RoundListJson:
+    @router.get("", summary="All rounds", **paged(RoundListJson))
+    def api_rounds(page: _Page) -> Response:
         """Rounds through the boxes, those that go on as well, the newest first, by pages."""
-        found = asked(lambda: pages.desk.newest(limit + 1, before))
-        return round_list_json(found, limit, pages.names())
+        shown, older = page.cut(asked(lambda: pages.desk.newest(page.limit + 1, page.number)), lambda each: each.number)
+        return page.answer(round_list_json(shown, pages.names(), older))
 
     @router.get("/{number}", summary="One round", responses=NOT_FOUND)
     def api_round(number: _Number) -> OneRoundJson:

@@ -92,12 +92,6 @@ class Stay:
         return self.known_h >= LEAST_SURE_SHARE * self.asked_h
 
 
-def known_hours(course: Course) -> float:
-    """Give the hours over which lines lead."""
-    hours, _, _ = _lines(course)
-    return float(hours.sum())
-
-
 def is_enough(known_h: float, asked_h: float) -> bool:
     """True where so many known hours may stand for all that were asked for."""
     return known_h >= min(LEAST_KNOWN_H, asked_h / 2) and known_h >= LEAST_KNOWN_SHARE * asked_h

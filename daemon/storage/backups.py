@@ -73,6 +73,15 @@ def runs(conn: sqlite3.Connection, limit: int) -> list[BackupRun]:
     return [_run(row) for row in rows]
 
 
+def page(conn: sqlite3.Connection, before: int | None, limit: int) -> list[tuple[int, BackupRun]]:
+    """Give the newest attempts before the one with this number, the newest first, each with its number."""
+    rows = conn.execute(
+        f"SELECT run_id, {_RUN} FROM backup_run WHERE run_id < ? ORDER BY run_id DESC LIMIT ?",  # noqa: S608
+        (2**63 - 1 if before is None else before, limit),
+    )
+    return [(int(number), _run(tuple(row))) for number, *row in rows]
+
+
 def _run(row: tuple[int, int, str, str, int, int, str]) -> BackupRun:
     began_ms, ended_ms, folder, name, good, byte_count, told = row
     return BackupRun(began_ms, ended_ms, folder, name, bool(good), byte_count, told)

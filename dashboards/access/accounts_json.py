@@ -7,6 +7,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from daemon.access.values import Account, ProgramKey, Role
 from daemon.storage.audit import AuditEvent
+from dashboards.paging import PageJson
 
 
 class _Json(BaseModel):
@@ -63,11 +64,10 @@ class ChangeJson(_Json):
     new: dict[str, Any] = Field(description="What stands there now; empty where nothing does.")
 
 
-class ChangesJson(_Json):
-    """So many changes, the newest first. Ask again with `before` set to `older_before` for those before them."""
+class ChangesJson(PageJson):
+    """A page of changes, the newest first."""
 
     changes: list[ChangeJson]
-    older_before: int | None
 
 
 def accounts_json(accounts: Sequence[Account], keys: Sequence[ProgramKey], now_ms: int) -> AccountsJson:
@@ -75,11 +75,9 @@ def accounts_json(accounts: Sequence[Account], keys: Sequence[ProgramKey], now_m
     return AccountsJson(now_ms=now_ms, accounts=[_account(each) for each in accounts], keys=[_key(one) for one in keys])
 
 
-def changes_json(events: Sequence[AuditEvent], limit: int) -> ChangesJson:
-    """Give so many changes; one more than that says that there are older ones."""
-    shown = events[:limit]
-    older = shown[-1].event_id if len(events) > limit else None
-    return ChangesJson(changes=[_change(each) for each in shown], older_before=older)
+def changes_json(shown: Sequence[AuditEvent], next_page: str | None) -> ChangesJson:
+    """Give a page of changes."""
+    return ChangesJson(changes=[_change(each) for each in shown], next=next_page)
 
 
 def _account(account: Account) -> AccountJson:

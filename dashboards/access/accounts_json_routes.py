@@ -2,7 +2,8 @@
 
 from typing import Annotated
 
-from fastapi import APIRouter, Query
+from fastapi import APIRouter, Depends, Query
+from fastapi.responses import Response
 
 from daemon.access_desk import AccessDesk
 from dashboards.access.accounts_json import AccountsJson, ChangesJson, accounts_json, changes_json
@@ -10,17 +11,13 @@ from dashboards.access.audit_routes import Changes
 from dashboards.access.audit_view import SHOWN
 from dashboards.access.door import Door
 from dashboards.access.policy import ACCOUNTS_PATH, AUDIT_PATH
+from dashboards.paging import PageWish, page_wish, paged
 from dashboards.source import Source
 
-_LARGEST_NUMBER = 2**63 - 1
 _MOST = 500
 _LONGEST_NAME = 300
-_Before = Annotated[
-    int | None,
-    Query(ge=1, le=_LARGEST_NUMBER, description="Changes with a smaller number than this; else the newest."),
-]
 _About = Annotated[str, Query(max_length=_LONGEST_NAME, description="Changes of this thing alone, as in `about`.")]
-_Limit = Annotated[int, Query(ge=1, le=_MOST, description="So many changes at the most.")]
+_Page = Annotated[PageWish, Depends(page_wish(SHOWN, _MOST, ["about"]))]
 
 
 def accounts_json_router(door: Door, desk: AccessDesk) -> APIRouter:
@@ -40,9 +37,11 @@ def changes_json_router(changes: Changes) -> APIRouter:
     """Make the route of the changes."""
     router = APIRouter(tags=["Accounts"])
 
-    @router.get(f"/api{AUDIT_PATH}", summary="Who changed what")
-    def api_changes(before: _Before = None, about: _About = "", limit: _Limit = SHOWN) -> ChangesJson:
+    @router.get(f"/api{AUDIT_PATH}", summary="Who changed what", **paged(ChangesJson))
+    def api_changes(page: _Page, about: _About = "") -> Response:
         """Every change that no other journal has, the newest first, by pages. Keepers alone may read it."""
-        return changes_json(Source(lambda: changes(limit + 1, before, about))(), limit)
+        found = Source(lambda: changes(page.limit + 1, page.number, about))()
+        shown, older = page.cut(found, lambda each: each.event_id)
+        return page.answer(changes_json(shown, older))
 
     return router

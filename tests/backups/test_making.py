@@ -1,6 +1,7 @@
 """A backup is the journal as it was at one moment, with what the keeper stated and no secret."""
 
 import json
+import os
 import resource
 import shutil
 import sqlite3
@@ -19,6 +20,7 @@ from daemon.backups.errors import BackupError, BackupStoppedError
 from daemon.backups.names import JOURNAL, MANIFEST, MARKER
 from daemon.storage.backup import open_copy
 from daemon.storage.journal import Journal
+from daemon.storage.migrations import MIGRATIONS
 from tests.backups.house import PHOTO, READINGS, START_MS, BackedUp, add_photo, rows
 
 
@@ -28,7 +30,7 @@ def test_a_backup_holds_every_row_and_says_how_many(house: BackedUp) -> None:
     assert made.counts["sample"] == READINGS
     assert made.counts["clutch"] == 1
     assert made.newest_reading_ms == START_MS + 1000 * (READINGS - 1)
-    assert made.schema == 18
+    assert made.schema == MIGRATIONS[-1].number
     assert backup_check.check(place, BackupTask())[1:] == ((), ())
     assert rows(Path(shutil.copy(place / JOURNAL, house.folder / "copy"))) == rows(house.journal.path)
 
@@ -144,6 +146,18 @@ def test_a_folder_that_may_not_be_written_is_told() -> None:
     """Nobody can make a folder there, the administrator neither."""
     with pytest.raises(BackupError, match="nothing may be written there"):
         backup_folder.set_up(Path("/sys/clutchwarden-backups"), "Test house")
+
+
+def test_a_prepared_folder_that_the_service_may_not_write_to_is_not_to_be_prepared_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As below ProtectSystem=strict of systemd.exec(5), where access(2) says no to root too."""
+    backup_folder.set_up(tmp_path / "new", "Test house")
+    monkeypatch.setattr(os, "access", lambda _path, _mode: False)
+    with pytest.raises(BackupError, match="nothing may be written into") as caught:
+        backup_folder.ready(tmp_path / "new", tmp_path / "journal.sqlite3")
+    assert "ReadWritePaths=" in caught.value.hint
+    assert "--set-up" not in caught.value.hint
 
 
 def test_too_little_room_is_told_before_anything_is_written() -> None:

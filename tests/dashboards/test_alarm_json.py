@@ -76,15 +76,13 @@ def test_an_alarm_that_never_was_is_answered_with_where_to_look(house: WholeHous
 
 def test_the_journal_is_read_page_by_page_without_a_gap_and_without_one_twice(house: WholeHouse) -> None:
     whole = read(house, f"{JOURNAL}?limit=500")
-    assert whole["older_before"] is None
+    assert whole["next"] is None
     numbers: list[int] = []
-    path = f"{JOURNAL}?limit=2"
-    while True:
+    path: str | None = f"{JOURNAL}?limit=2"
+    while path is not None:
         page = read(house, path)
         numbers += [each["number"] for each in page["steps"]]
-        if page["older_before"] is None:
-            break
-        path = f"{JOURNAL}?limit=2&before={page['older_before']}"
+        path = page["next"]
     assert numbers == [each["number"] for each in whole["steps"]]
     assert numbers == sorted(numbers, reverse=True)
     assert len(numbers) > 3
@@ -100,7 +98,7 @@ def test_the_journal_of_one_alarm_has_its_steps_alone(house: WholeHouse) -> None
 
 
 @pytest.mark.parametrize(
-    "query", ["before=0", "before=-1", "before=x", f"before={2**63}", "limit=0", "limit=501", f"alarm={'a' * 301}"]
+    "query", ["after=0", "after=-1", "after=x", f"after={2**63}", "limit=0", "limit=501", f"alarm={'a' * 301}"]
 )
 def test_an_odd_wish_is_refused_with_the_name_of_what_is_wrong(house: WholeHouse, query: str) -> None:
     answer = look(house, f"{JOURNAL}?{query}")

@@ -35,6 +35,10 @@ class Pages:
     def look(self) -> BackupStanding:
         return self._standing
 
+    def runs(self, before: int | None, limit: int) -> list[tuple[int, BackupRun]]:
+        numbered = list(enumerate(reversed(self._standing.runs), start=1))
+        return [each for each in reversed(numbered) if before is None or each[0] < before][:limit]
+
     def line(self) -> str:
         return standing_line(self._standing, MADRID)
 

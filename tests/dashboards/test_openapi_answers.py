@@ -24,6 +24,10 @@ STEADY = settings(
     max_examples=EXAMPLES, derandomize=True, deadline=None, database=None, suppress_health_check=list(HealthCheck)
 )
 SERIES = {"channel": ["north-air/air", "north-air/rh"], "from": "2026-05-27", "until": "", "width": "50"}
+PAGED = (
+    *("GET /api/alarms/journal", "GET /api/alarms/events", "GET /api/incidents", "GET /api/rounds"),
+    *("GET /api/clutches/closed", "GET /api/set-up/audit", "GET /api/backups/runs"),
+)
 THERE: Mapping[str, dict[str, Any]] = {
     "GET /api/clutches/{number}": {"path_parameters": {"number": "1"}},
     "GET /api/clutches/{number}/placement": {"path_parameters": {"number": "1"}},
@@ -36,6 +40,8 @@ THERE: Mapping[str, dict[str, Any]] = {
     "GET /api/review": {"query": {"since": "2026-05-28T20:00Z", "until": ""}},
     "GET /api/series": {"query": SERIES},
     "GET /api/series.csv": {"query": SERIES},
+    "GET /api/readings": {"query": {"channel": "north-air/air", "from": "2026-05-27", "until": "", "limit": 7}},
+    **{each: {"query": {"limit": 7}} for each in PAGED},
 }
 """What is there to be asked for, where a wish at random would never hit it."""
 

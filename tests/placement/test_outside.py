@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daemon.placement.outside import Bounds, Course, is_enough, known_hours, stay_of
+from daemon.placement.outside import Bounds, Course, is_enough, stay_of
 
 HOUR_MS = 3_600_000
 LIMITS = Bounds(24.0, 30.0, 10.0, 35.0, zero_c=12.0, cap_c=31.0)
@@ -111,4 +111,6 @@ def test_below_inside_and_above_are_the_whole_time(values: list[float], low_c: f
 
 
 def test_known_hours_are_those_that_lines_lead_over() -> None:
-    assert known_hours(course((0, 20.0), (5, 20.0), (9, 20.0), (10, 20.0), gaps_before=(2,))) == pytest.approx(6.0)
+    found = stay_of(course((0, 20.0), (5, 20.0), (9, 20.0), (10, 20.0), gaps_before=(2,)), LIMITS, 10.0)
+    assert found is not None
+    assert found.known_h == pytest.approx(6.0)
