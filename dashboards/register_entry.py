@@ -22,11 +22,7 @@ WAS = "was-"
 """Begins the hidden field that keeps what the form showed in a field."""
 _VENOMOUS = (("", "as the profile of its species says"), ("yes", "yes: trained handlers only"), ("no", "no"))
 _VENOMOUS_VALUES = {"": None, "yes": True, "no": False}
-_DATES = ("laid_from", "laid_to")
-_EARLIER = (
-    "Only to an earlier time: heat counts from there on. Was it set up later than that, enter it anew under another "
-    "label and withdraw this one; what it has stays on record."
-)
+_SET_UP_HINT = "Heat counts from then on. Not before it was laid, and not after its first move."
 _PLACE_HINT = "A box that holds a clutch cannot be chosen."
 
 
@@ -90,7 +86,7 @@ def edit_form(ground: Ground, clutch: Clutch, mark: int, typed: Typed | None = N
 
 def _fields(ground: Ground, clutch: Clutch | None) -> tuple[tuple[Field, ...], tuple[Field, ...]]:
     now = shown_values(ground, clutch)
-    empty = "Empty: now." if clutch is None else _EARLIER
+    empty = "Empty: now." if clutch is None else _SET_UP_HINT
     unit = ground.unit
     main = (
         Field("label", "Label", value=now["label"], hint="What stands on the box.", required=True),

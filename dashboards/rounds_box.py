@@ -128,7 +128,7 @@ def box_page(
         facts=tuple(_facts(sheet.clutch, zone)),
         note="" if sheet.clutch is None else sheet.clutch.note,
         # What it needed before somebody looked into it.
-        needs=() if state is not None and state.is_seen else view.need.words,
+        needs=() if state is not None and state.is_seen and not state.is_begun else view.need.words,
         since=f"{_moment(sheet.since_ms, zone)}: {sheet.since_why}",
         measured=tuple(_measured(sheet, fahrenheit=fahrenheit)),
         last_head="" if last is None else _moment(last.at_ms, zone),

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from daemon.rounds.need import NeedClass
 from daemon.rounds.values import Stop
 from daemon.rounds.walk import Done, Walk, WalkBox
+from daemon.rounds.words import BEGUN_WORDS
 from daemon.storage.rounds import RoundOnRecord
 from dashboards import figures
 from dashboards.rounds_paths import box_path, summary_path, walk_path
@@ -25,6 +26,7 @@ class Order(StrEnum):
 ORDER_NAMES = {Order.STAND: "As they stand", Order.NEED: "By need", Order.SHORT: "The few that matter"}
 DONE_MARKS = {
     Done.OPEN: Mark(Shape.RING, "open", Tone.PLAIN),
+    Done.BEGUN: Mark(Shape.GAP, BEGUN_WORDS, Tone.PLAIN),
     Done.SEEN: Mark(Shape.EGG, "done", Tone.WELL),
     Done.SKIPPED: Mark(Shape.UNTOLD, "left out", Tone.PLAIN),
 }
@@ -38,6 +40,7 @@ class RowView:
     path: str
     stop: Stop
     done: Done
+    is_open: bool
     mark: Mark
     needs: tuple[str, ...]
     stand: int
@@ -85,7 +88,7 @@ def walk_page(walk: Walk, names: dict[str, str], order: Order, now_ms: int, zone
     if order is Order.SHORT:
         shown = [row for row in rows if row.short]
     with_clutch = [row for row in rows if not row.stop.is_empty]
-    following = next((row for row in shown if row.done is Done.OPEN and not row.stop.is_empty), None)
+    following = next((row for row in shown if row.is_open and not row.stop.is_empty), None)
     return WalkPage(
         numbers=numbers,
         path=walk_path(numbers),
@@ -94,7 +97,7 @@ def walk_page(walk: Walk, names: dict[str, str], order: Order, now_ms: int, zone
         rows=tuple(shown),
         order=order,
         orders=tuple(ORDER_NAMES.items()),
-        done=sum(row.done is not Done.OPEN for row in with_clutch),
+        done=sum(not row.is_open for row in with_clutch),
         counted=len(with_clutch),
         next_path="" if following is None else following.path,
         is_ended=all(each.round.ended_ms is not None for each in walk.rounds),
@@ -132,7 +135,7 @@ def next_path(walk: Walk, key: str, order: Order) -> str:
     else:
         some = walk.by_need if order is Order.NEED else walk.short
         following = next(
-            (each for each in some if each.done is Done.OPEN and each.stop.key != key and not each.stop.is_empty), None
+            (each for each in some if each.is_open and each.stop.key != key and not each.stop.is_empty), None
         )
     wanted = "" if order is Order.STAND else f"?order={order}"
     return (walk_path(numbers) if following is None else box_path(numbers, following.stop.key)) + wanted
@@ -145,6 +148,7 @@ def _row(each: WalkBox, numbers: Sequence[int], stand: int, rank: int, *, is_sho
         path=box_path(numbers, each.stop.key),
         stop=each.stop,
         done=each.done,
+        is_open=each.is_open,
         mark=DONE_MARKS[each.done],
         needs=() if is_met else each.need.words,
         stand=stand,

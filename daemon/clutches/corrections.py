@@ -39,7 +39,9 @@ EDITABLE = frozenset(
     {"label", "species_id", "population", "laid_from_ms", "laid_to_ms", "found_ms", "egg_count", "tags", "venomous"}
     | {"before_c", "before_u_k", "set_up_ms", *_TEXTS}
 )
-"""What `edit_clutch` takes: fields of a clutch, and `set_up_ms`, which can only become earlier."""
+"""What `edit_clutch` takes: fields of a clutch, and `set_up_ms`."""
+_NOWHERE = ""
+"""Said of the moment of a set-up that was not then: the clutch lay in no place yet."""
 
 
 def edit_clutch(
@@ -65,7 +67,7 @@ def edit_clutch(
     _refuse_after_events(after, events(conn, clutch_id))
     refuse_warmth(after.label, after.before_c, after.before_u_k)
     if "set_up_ms" in changed:
-        _set_up_earlier(conn, clutch, set_up_ms, now_ms)
+        _set_up_at(conn, clutch, set_up_ms, now_ms)
     columns = sorted(set(changed) - {"set_up_ms"})
     if columns:
         marks_ = ", ".join(f"{column} = ?" for column in columns)
@@ -162,21 +164,31 @@ def _stored(column: str, value: Any) -> Any:
     return json.dumps(value) if column == "tags" else value
 
 
-def _set_up_earlier(conn: sqlite3.Connection, clutch: Clutch, set_up_ms: int, now_ms: int) -> None:
+def _set_up_at(conn: sqlite3.Connection, clutch: Clutch, set_up_ms: int, now_ms: int) -> None:
+    """State another moment of the set-up, earlier or later. What was said before stays on record."""
     first = clutch.placements[0]
-    if set_up_ms > first.from_ms:
-        raise RegisterError(
-            (f"{clutch.label} was set up at ", At(first.from_ms), "; that can only be corrected to an earlier time"),
-            "For a later one enter it anew under another label, and withdraw this one: what it has stays on record.",
-            "set_up",
-        )
     if clutch.closed_at_ms is not None:
         raise RegisterError(
             (f"{clutch.label} is closed since ", At(clutch.closed_at_ms)), "Open it again first.", "set_up"
         )
-    others = [other for other in rivals_in(conn, first.place) if other.clutch_id != clutch.clutch_id]
-    refuse_occupied(first.place, set_up_ms, first.from_ms, others)
+    if set_up_ms < first.from_ms:
+        others = [other for other in rivals_in(conn, first.place) if other.clutch_id != clutch.clutch_id]
+        refuse_occupied(first.place, set_up_ms, first.from_ms, others)
+    else:
+        _refuse_past_move(clutch, set_up_ms)
+        put_placement(conn, clutch.clutch_id, Placement(_NOWHERE, first.from_ms), now_ms)
     put_placement(conn, clutch.clutch_id, Placement(first.place, set_up_ms), now_ms)
+
+
+def _refuse_past_move(clutch: Clutch, set_up_ms: int) -> None:
+    """A clutch cannot have been moved before it was set up."""
+    moved = next((stay for stay in clutch.placements[1:] if stay.from_ms <= set_up_ms), None)
+    if moved is not None:
+        raise RegisterError(
+            (f"{clutch.label} was moved to {moved.place} at ", At(moved.from_ms), ", before that set-up"),
+            "Check the time. If it was never moved there, take that move back first.",
+            "set_up",
+        )
 
 
 def _refuse_fewer_eggs(conn: sqlite3.Connection, clutch: Clutch, egg_count: int) -> None:

@@ -17,7 +17,16 @@ from daemon.clutches.errors import At, RegisterError
 from daemon.clutches.measures import NewMeasure
 from daemon.clutches.placements import FOR_EVER_MS, Placement, in_force, next_start_ms, placements_from
 from daemon.clutches.remarks import add_measure
-from daemon.clutches.rows import audit, clutches, last_change, put_placement, rivals_in, still_open, with_label
+from daemon.clutches.rows import (
+    audit,
+    closed_page,
+    clutches,
+    last_change,
+    put_placement,
+    rivals_in,
+    still_open,
+    with_label,
+)
 from daemon.clutches.rules import (
     LONGEST_NAME,
     LONGEST_TEXT,
@@ -37,6 +46,7 @@ __all__ = [
     "RegisterError",
     "add_clutch",
     "close_clutch",
+    "closed_page",
     "clutches",
     "last_change",
     "move_clutch",

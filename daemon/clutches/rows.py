@@ -11,7 +11,7 @@ from typing import Any
 
 from daemon.clutches.boxes import is_box
 from daemon.clutches.errors import At, RegisterError
-from daemon.clutches.placements import Placement, placements_from
+from daemon.clutches.placements import FOR_EVER_MS, Placement, placements_from
 from daemon.clutches.rules import LONGEST_TEXT, label_key, text_of
 from daemon.clutches.values import Clutch, labels
 
@@ -26,6 +26,17 @@ def clutches(conn: sqlite3.Connection, include_closed: bool = False, include_wit
     """Give the clutches in the order they were entered; without the closed and the withdrawn ones unless asked for."""
     where = "1" if include_closed else "closed_at_ms IS NULL"
     return _read(conn, where if include_withdrawn else f"{where} AND withdrawn_at_ms IS NULL", ())
+
+
+def closed_page(conn: sqlite3.Connection, before: tuple[int, int] | None, limit: int) -> list[Clutch]:
+    """Give the clutches that were closed last, or before one: its moment of closing and its number. The last first."""
+    page = (
+        "closed_at_ms IS NOT NULL AND withdrawn_at_ms IS NULL AND (closed_at_ms, clutch_id) < (?, ?)"
+        " ORDER BY closed_at_ms DESC, clutch_id DESC LIMIT ?"
+    )
+    given = (*(before or (FOR_EVER_MS, 0)), limit)
+    found = _read(conn, f"clutch_id IN (SELECT clutch_id FROM clutch WHERE {page})", given)  # noqa: S608 - a constant
+    return sorted(found, key=lambda one: (one.closed_at_ms or 0, one.clutch_id), reverse=True)
 
 
 def by_number(conn: sqlite3.Connection, clutch_id: int) -> Clutch | None:

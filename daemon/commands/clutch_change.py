@@ -123,7 +123,7 @@ def edit(
     sire: Annotated[str | None, typer.Option(help="The father.")] = None,
     laid: Annotated[str | None, typer.Option(help="Day it was laid, or 2026-05-01..2026-05-03.")] = None,
     found: Annotated[str | None, typer.Option(help="When the eggs were found; '' for not known.")] = None,
-    set_up: Annotated[str | None, typer.Option(help="When it came into the incubator; only earlier.")] = None,
+    set_up: Annotated[str | None, typer.Option(help="When it came into the incubator.")] = None,
     eggs: Annotated[int | None, typer.Option(help="Number of eggs.")] = None,
     kept_at: Annotated[float | None, typer.Option(help="How warm the eggs lay before, in the site's unit.")] = None,
     kept_within: Annotated[float | None, typer.Option(help="How far that may be off, either way.")] = None,

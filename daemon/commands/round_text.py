@@ -13,16 +13,18 @@ from daemon.rounds.sheet import BoxSheet, Measured
 from daemon.rounds.summary import EggsOf, Summary
 from daemon.rounds.values import Stop, named
 from daemon.rounds.walk import BoxView, Done, WalkBox
-from daemon.rounds.words import state_lines, water_text
+from daemon.rounds.words import BEGUN_WORDS, state_lines, water_text
 from daemon.standing.care import day_text
 
-_MARKS = {Done.OPEN: "[ ]", Done.SEEN: "[x]", Done.SKIPPED: "[-]"}
+_MARKS = {Done.OPEN: "[ ]", Done.BEGUN: "[~]", Done.SEEN: "[x]", Done.SKIPPED: "[-]"}
 
 
 def walk_lines(boxes: Sequence[WalkBox]) -> Iterator[str]:
     """Give the boxes with how far each is, and what they need; an empty box in one line."""
     for number, each in enumerate(boxes, start=1):
         yield f"{_MARKS[each.done]} {number:>2}. {each.stop.key}  {_who(each.stop)}"
+        if each.done is Done.BEGUN:
+            yield f"         {BEGUN_WORDS}"
         yield from (f"         {line}" for line in each.need.words)
         if each.state is not None:
             yield from (f"       > {line}" for line in state_lines(each.state))

@@ -189,6 +189,12 @@ class BoxState:
         return bool(self.findings) and not self.skipped and self.at_ms > 0
 
     @property
+    def is_begun(self) -> bool:
+        """True where only eggs were spoken of: the box was opened, and nobody said a word of its medium and its lid."""
+        about_box = self.medium is not None or self.lid is not None or self.wiped or self.water
+        return self.is_seen and bool(self.eggs) and not about_box
+
+    @property
     def taken(self) -> tuple[EggsDone, ...]:
         """What the register took."""
         return tuple(each for each in self.eggs if not each.refused)

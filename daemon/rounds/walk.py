@@ -16,6 +16,8 @@ class Done(StrEnum):
     """How far a box is."""
 
     OPEN = "open"
+    BEGUN = "begun"
+    """something was said of its eggs, and nothing of medium and lid"""
     SEEN = "seen"
     SKIPPED = "skipped"
 
@@ -30,11 +32,19 @@ class WalkBox:
     state: BoxState | None = None
 
     @property
+    def is_open(self) -> bool:
+        """True where there is something left to look at."""
+        return self.done in (Done.OPEN, Done.BEGUN)
+
+    @property
     def done(self) -> Done:
         """How far it is."""
         if self.state is None or not self.state.at_ms:
             return Done.OPEN
-        return Done.SKIPPED if self.state.skipped else Done.SEEN
+        if self.state.skipped:
+            return Done.SKIPPED
+        # What is not to be opened was seen through its lid, as far as it can be.
+        return Done.BEGUN if self.state.is_begun and not self.stop.venomous else Done.SEEN
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +67,8 @@ class Walk:
 
     @property
     def still_open(self) -> tuple[WalkBox, ...]:
-        """Those with a clutch that nobody has looked into or skipped."""
-        return tuple(each for each in self.boxes if each.done is Done.OPEN and not each.stop.is_empty)
+        """Those with a clutch that nobody has skipped or looked into, beyond an egg."""
+        return tuple(each for each in self.boxes if each.is_open and not each.stop.is_empty)
 
     def after(self, key: str) -> WalkBox | None:
         """Give the next box that is still open, from this one on and then from the start; None where all are done."""

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from daemon.rounds.sheet import WaterOnLid
 from daemon.rounds.values import LID_WORDS, MEDIUM_WORDS, WHERE_WORDS, BoxState, named
 
+BEGUN_WORDS = "begun: say medium and lid"
 LEAST_KNOWN_H = 3.0
 """Of less than this a figure says nothing. Project choice."""
 

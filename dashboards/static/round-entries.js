@@ -1,6 +1,7 @@
 // What entries say, and what they come to. Nothing here knows the page, the network or the clock.
 
 const SAYS = ["medium", "lid", "wiped", "water_ml", "looked_at_eggs", "treated", "remark", "skipped", "all_well"];
+const ABOUT_BOX = ["medium", "lid", "wiped", "water_ml", "all_well"];
 
 // An id as RFC 9562 writes one. The browser's own maker of them is there only for https.
 export function newId() {
@@ -58,6 +59,10 @@ export function stateOf(entries, who) {
   const looked = all.filter((entry) => !entry.skipped);
   const water = lastOf(entries, "water_ml", who);
   const well = all.findLast((entry) => entry.all_well);
+  // Only eggs were spoken of: whoever opened the box has not said yet how medium and lid are.
+  const isBegun =
+    looked.some((entry) => entry.eggs?.length) &&
+    !looked.some((entry) => ABOUT_BOX.some((name) => entry[name]));
   return {
     medium: last("medium") || (well && !well.through_lid ? "clumps" : ""),
     lid: last("lid") || (well ? "dry" : ""),
@@ -68,7 +73,7 @@ export function stateOf(entries, who) {
     treated: own("treated"),
     remark: own("remark"),
     skipped: own("skipped"),
-    done: looked.length ? "seen" : all.length ? "skipped" : "open",
+    done: looked.length ? (isBegun ? "begun" : "seen") : all.length ? "skipped" : "open",
   };
 }
 

@@ -2,7 +2,13 @@
 
 import { merged, stateOf } from "./round-entries.js";
 
-const MARKS = { open: ["ring", "open", "plain"], seen: ["egg", "done", "well"], skipped: ["untold", "left out", "plain"] };
+const MARKS = {
+  open: ["ring", "open", "plain"],
+  begun: ["gap", "begun: say medium and lid", "plain"],
+  seen: ["egg", "done", "well"],
+  skipped: ["untold", "left out", "plain"],
+};
+const OPEN = ["open", "begun"];
 
 export class List {
   constructor(place) {
@@ -27,7 +33,9 @@ export class List {
   mark(known, local, who) {
     for (const row of this.rows) {
       const here = local.filter((entry) => entry.box === row.dataset.key);
-      const { done } = stateOf(merged(known.get(row.dataset.key) ?? [], here), who);
+      const { done: found } = stateOf(merged(known.get(row.dataset.key) ?? [], here), who);
+      // What is not to be opened was seen through its lid, as far as it can be.
+      const done = found === "begun" && row.querySelector(".venomous-word") ? "seen" : found;
       if (row.dataset.done !== done) {
         row.dataset.done = done;
         const [shape, word, tone] = MARKS[done];
@@ -39,7 +47,7 @@ export class List {
     }
     this.arrange();
     const counted = this.rows.filter((row) => !row.dataset.empty);
-    const done = counted.filter((row) => row.dataset.done !== "open").length;
+    const done = counted.filter((row) => !OPEN.includes(row.dataset.done)).length;
     this.progress = `${done} of ${counted.length}`;
     const head = document.getElementById("progress");
     if (head) {
@@ -83,6 +91,6 @@ export class List {
     const rows = this.rows.filter((row) => !row.hidden);
     const at = this.order === "need" ? 0 : rows.findIndex((row) => row.dataset.key === key) + 1;
     const later = [...rows.slice(at), ...rows.slice(0, at)];
-    return later.find((row) => row.dataset.done === "open" && !row.dataset.empty && row.dataset.key !== key);
+    return later.find((row) => OPEN.includes(row.dataset.done) && !row.dataset.empty && row.dataset.key !== key);
   }
 }

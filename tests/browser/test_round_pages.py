@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Browser, expect
 
 from tests.support.round_phone import COUNT, SMALL_PHONE, VENOMOUS, begin, errors_of, fits, phone, photo_bytes
-from tests.support.round_site import RoundHouse, label_of
+from tests.support.round_site import RoundHouse, label_of, open_house
 
 pytestmark = pytest.mark.services
 
@@ -18,10 +18,8 @@ OUTPUT = Path(__file__).parents[1] / "output"
 
 @pytest.fixture
 def house(tmp_path: Path) -> Iterator[RoundHouse]:
-    made = RoundHouse(tmp_path / "site", COUNT, (VENOMOUS,))
-    made.open()
-    yield made
-    made.service.stop()
+    with open_house(tmp_path, COUNT, (VENOMOUS,)) as made:
+        yield made
 
 
 def test_a_box_without_findings_takes_two_taps(browser: Browser, house: RoundHouse) -> None:
@@ -81,7 +79,14 @@ def test_every_touch_is_kept_at_once_and_the_next_one_corrects_it(browser: Brows
     # What is typed is kept also by whoever just goes on.
     page.get_by_role("link", name="Next", exact=True).tap()
     expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(3))
+    # Of another one nothing is said but an egg: it is not done.
+    page.goto(f"{house.url}/rounds/1/box/north/upper/N4")
+    page.get_by_role("checkbox", name="1", exact=True).check()
+    page.get_by_role("radio", name="put on watch").tap()
     expect(page.locator("#saved")).to_contain_text("All is stored.")
+    page.goto(f"{house.url}/rounds/1")
+    expect(page.locator("li[data-key='north/upper/N2'] .word")).to_have_text("done")
+    expect(page.locator("li[data-key='north/upper/N4'] .word")).to_have_text("begun: say medium and lid")
     page.goto(f"{house.url}/rounds/1/box/north/upper/N2")
     expect(page.get_by_role("radio", name="clumps, holds together")).to_be_checked()
     expect(page.get_by_label("Water added, ml", exact=True)).to_have_value("35")

@@ -61,7 +61,7 @@ def test_an_edit_says_what_changed_and_the_old_value_stays_on_record(conn: sqlit
         ({"laid_from_ms": day(11), "laid_to_ms": day(12)}, "before it can have been laid"),
         ({"laid_to_ms": NOW + 1}, "in the future"),
         ({"found_ms": LAID - 1}, "found at 2026-04-30"),
-        ({"set_up_ms": SET_UP + 1}, "can only be corrected to an earlier time"),
+        ({"set_up_ms": NOW + 1}, "in the future"),
         ({"set_up_ms": LAID - 1}, "before it can have been laid"),
         ({"before_c": 75.0}, "is not what eggs were kept at"),
         ({"before_u_k": 1.0}, "says nothing of how warm"),
@@ -98,6 +98,34 @@ def test_a_set_up_that_was_earlier_counts_from_then_if_the_box_was_free(conn: sq
     assert "holds Bracken until 2026-05-06 00:00 UTC" in refused(conn, lambda: edit(conn, clutch, set_up_ms=day(4)))
     assert edit(conn, clutch, set_up_ms=day(5)) == {"set_up_ms": (day(10), day(5))}
     assert register.open_clutch(conn, "Juniper").placements == (Placement(N1, day(5)),)
+
+
+def test_a_set_up_that_was_later_counts_from_then_and_frees_the_box_until_then(conn: sqlite3.Connection) -> None:
+    clutch = enter(conn)
+    assert edit(conn, clutch, set_up_ms=day(8)) == {"set_up_ms": (SET_UP, day(8))}
+    assert register.open_clutch(conn, "Juniper").placements == (Placement(N1, day(8)),)
+    # Until then the box was free, and not a moment longer.
+    before = replace(NEW, label="Bracken")
+    too_long = refused(conn, lambda: register.add_clutch(conn, before, "kim", NOW, closed_at_ms=day(8) + 1))
+    assert "holds Juniper since 2026-05-09" in too_long
+    register.add_clutch(conn, before, "kim", NOW, closed_at_ms=day(8))
+    # As often as somebody is wrong, and back again; what was said meanwhile stays on record.
+    for moment in (9, 8.5, 9.5, 9):
+        edit(conn, clutch, set_up_ms=day(moment))
+        assert register.open_clutch(conn, "Juniper").placements == (Placement(N1, day(moment)),)
+    (count,) = conn.execute("SELECT count(*) FROM placement WHERE clutch_id = ?", (clutch,)).fetchone()
+    assert count == 1 + 2 + 2 + 1 + 2 + 1
+
+
+def test_a_set_up_is_not_put_behind_a_move(conn: sqlite3.Connection) -> None:
+    clutch = enter(conn)
+    register.move_clutch(conn, clutch, N2, day(9), "kim", "", NOW)
+    told = refused(conn, lambda: edit(conn, clutch, set_up_ms=day(9)))
+    assert f"was moved to {N2} at 2026-05-10 00:00 UTC, before that set-up" in told
+    edit(conn, clutch, set_up_ms=day(8))
+    assert register.open_clutch(conn, "Juniper").placements == (Placement(N1, day(8)), Placement(N2, day(9)))
+    assert edit(conn, clutch, set_up_ms=day(1))
+    assert register.open_clutch(conn, "Juniper").placements == (Placement(N1, day(1)), Placement(N2, day(9)))
 
 
 def test_a_clutch_entered_by_mistake_frees_its_box_and_its_label_for_all_its_time(conn: sqlite3.Connection) -> None:

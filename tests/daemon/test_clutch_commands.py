@@ -70,6 +70,12 @@ def test_what_becomes_of_eggs_is_typed_by_name_or_by_number_of_eggs(typed: Typed
     assert "as in 3=A" in typed.refused("egg", "mark", "Juniper", "3")
 
 
+def test_a_list_has_whole_dates_and_places_in_eighty_columns(typed: Typed, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    words = typed.told("list").split()
+    assert {"Juniper", "taeniura", "2026-05-01", "north/upper/N1", "2026-05-03", "10:00"} <= set(words)
+
+
 def test_closing_asks_for_every_egg_and_can_be_taken_back(typed: Typed) -> None:
     assert "what became of 9 of the 9 eggs" in typed.refused("close", "Juniper")
     told = typed.told("close", "Juniper", "--hatched", "6", "--rest", "removed:other", "--at", "2026-07-10")
@@ -88,7 +94,7 @@ def test_a_clutch_entered_wrongly_is_mended_or_withdrawn_and_its_box_is_free_aga
     assert "set up was 2026-05-03 10:00, is 2026-05-02 09:00." in typed.told(
         "edit", "Juniper", "--set-up", "2026-05-02 09:00"
     )
-    assert "enter it anew under another label" in typed.refused("edit", "Juniper", "--set-up", "2026-05-04")
+    assert "is 2026-05-04 00:00." in typed.told("edit", "Juniper", "--set-up", "2026-05-04")
     assert "Nothing to change" in typed.refused("edit", "Juniper")
     assert "takes yes, no or species" in typed.refused("edit", "Juniper", "--venomous", "maybe")
     assert "was entered by mistake" in typed.told("withdraw", "Juniper")

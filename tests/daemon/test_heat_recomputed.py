@@ -9,9 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from daemon.clutches import register
+from daemon.clutches.corrections import edit_clutch
 from daemon.development.heat_interval import HeatPiece
 from daemon.heat_course import HeatCourse
-from daemon.heat_ledger import heat_over, heat_rule
+from daemon.heat_ledger import heat_over, heat_rule, hour_of
 from daemon.heat_now import HeatReader
 from daemon.storage import alarm_log, calibrations
 from daemon.thermometers import AirChannels
@@ -194,6 +195,20 @@ def test_a_clutch_that_was_moved_to_where_nothing_measures_keeps_its_stored_hour
     kept.restart()
     kept.evaluate(START_MS + DAY_MS)
     assert _hours(kept) == stored
+
+
+def test_a_set_up_that_was_later_or_earlier_takes_its_heat_with_it(kept: Kept) -> None:
+    """By hand: 28.2 °C above a zero of 13.2 °C is 15 °C·h in each hour, from the set-up on."""
+    clutch, now_ms = kept.enter(a_clutch(START_MS)), START_MS + DAY_MS
+    kept.put(steady(AIR, 28.2, START_MS - DAY_MS, now_ms))
+    kept.evaluate(now_ms)
+    assert kept_up(kept, now_ms).best_ch == pytest.approx(24 * 15.0)
+    for hours in (6.5, 10.0, 2.0, -3.0):
+        changes = {"set_up_ms": START_MS + round(hours * HOUR_MS)}
+        kept.journal.write(lambda conn, changes=changes: edit_clutch(conn, clutch, changes, "kim", "", now_ms))  # type: ignore[misc]
+        kept.evaluate(now_ms)
+        assert kept_up(kept, now_ms).best_ch == pytest.approx((24 - hours) * 15.0)
+        assert min(_hours(kept)) == hour_of(changes["set_up_ms"])
 
 
 def test_a_rebuild_is_done_in_parts_and_ends_like_one_in_one_go(kept: Kept, monkeypatch: pytest.MonkeyPatch) -> None:

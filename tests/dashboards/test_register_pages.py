@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -154,6 +154,10 @@ def test_the_form_shows_free_boxes_and_by_what_heat_is_counted_there(house: Regi
     assert "lower shelf no probe measures the air there, so no heat is counted" in told
 
 
+def _a_day_later(typed: str) -> str:
+    return (datetime.fromisoformat(typed) + timedelta(days=1)).isoformat(timespec="minutes")
+
+
 def test_a_correction_changes_what_was_typed_over_alone_and_keeps_what_stood_there(house: RegisterHouse) -> None:
     before = house.file().clutch
     shown = house.look(house.path("edit")).text
@@ -171,6 +175,10 @@ def test_a_correction_changes_what_was_typed_over_alone_and_keeps_what_stood_the
         before.laid_to_ms,
         before.set_up_ms,
     )
+    # A set-up that was a day later than it was entered.
+    later = house.send(house.path("edit"), **{**sent, "label": "Jo", "set_up": _a_day_later(sent["set_up"])})
+    assert later.status_code == 303
+    assert house.file().clutch.set_up_ms - before.set_up_ms == pytest.approx(86_400_000, abs=60_000)
     page = words(house.look(house.path()).text)
     assert "Corrected by mara" in page
     assert "label: Juniper → Jo" in page
@@ -184,7 +192,7 @@ def test_a_correction_changes_what_was_typed_over_alone_and_keeps_what_stood_the
         ({"laid_from": ""}, "laid_from", "cannot be empty"),
         ({"label": "Bea"}, "label", "is taken"),
         ({"egg_count": "4"}, "egg_count", "something is on record of egg 5"),
-        ({"set_up": "2026-06-20T09:00"}, "set_up", "can only be corrected to an earlier time"),
+        ({"set_up": "2036-06-20T09:00"}, "set_up", "is in the future"),
         ({"species": "no such"}, "species", "No species"),
         ({"laid_from": "2026-06-20"}, "laid_from", "ends before it begins"),
     ],
