@@ -39,6 +39,7 @@ _TOLD_APART = (
     ("daemon.backups.errors", "BackupError"),
     ("daemon.clutches.errors", "RegisterError"),
     ("daemon.embedded", "EmbeddedBrokerError"),
+    ("daemon.enrol_file", "EnrolError"),
     ("daemon.mirror.errors", "MirrorError"),
     ("daemon.only_one", "ServiceError"),
     ("daemon.storage.errors", "JournalError"),

@@ -25,6 +25,7 @@ from daemon.commands.species import nearest_species
 
 app = typer.Typer(help="The register of clutches.", no_args_is_help=True)
 LONG_BEFORE_MS = 2 * 86_400_000
+_DATE_WIDTH = len("2026-05-01")
 
 
 @app.command()
@@ -130,7 +131,9 @@ def list_clutches(
     if not found:
         print("No clutch on record. Add one with: clutchwarden clutch add")
         return
-    table = Table("clutch", "species", "eggs", "laid", "lies in", "since", "closed")
+    table = Table("clutch", "species", "eggs", "laid", "lies in", "since", "closed", box=None, pad_edge=False)
+    for dates in (3, 5):
+        table.columns[dates].min_width = _DATE_WIDTH
     table.columns[4].no_wrap, table.columns[4].overflow = True, "fold"
     table.columns[4].min_width = max(len(clutch.placements[-1].place) for clutch, _ in found)
     for clutch, counts in found:

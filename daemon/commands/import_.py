@@ -1,10 +1,8 @@
 """`clutchwarden import`: a logger's CSV into the journal, all of it or nothing, also beside a running daemon."""
 
 import json
-import os
 import sqlite3
 from dataclasses import dataclass
-from pathlib import Path
 
 import typer
 
@@ -27,7 +25,7 @@ from daemon.commands.import_options import (
 from daemon.commands.import_reading import Judged, Record, Target, judged, read_record
 from daemon.commands.import_report import Report, as_dict, as_text
 from daemon.commands.progress import waiting
-from daemon.commands.site_folder import HERE, SiteFolder, fail, read_site
+from daemon.commands.site_folder import HERE, SiteFolder, SiteOption, fail, read_site
 from daemon.commands.table_options import (
     DecimalOption,
     DelimiterOption,
@@ -64,6 +62,7 @@ def import_record(
     delimiter: DelimiterOption = None,
     decimal: DecimalOption = None,
     time_format: TimeFormatOption = None,
+    stated: SiteOption = HERE,
     dry_run: DryRunOption = False,
     yes: YesOption = False,
     as_json: JsonOption = False,
@@ -71,7 +70,7 @@ def import_record(
     """Bring a logger's record into the journal. Every row is understood, or nothing is stored."""
     if as_json and not (yes or dry_run):
         raise fail("--json asks nothing, so give --yes to store, or --dry-run to look.")
-    folder, file = (Path(os.environ.get("CLUTCHWARDEN_SITE", HERE)), site) if file is None else (site, file)
+    folder, file = (stated, site) if file is None else (site, file)
     whole = read_site(folder)
     zone = zone_named(time_zone)
     temperature = _target(whole, "temperature", temperature_column, "--to", to, unit)

@@ -7,7 +7,7 @@ import typer
 
 SiteArgument = Annotated[
     Path,
-    typer.Argument(help="The site folder; may be left out where CLUTCHWARDEN_SITE names it, or it is this one."),
+    typer.Argument(help="The site folder; may be left out where --site names it, or it is this one."),
 ]
 RecordArgument = Annotated[Path | None, typer.Argument(help="A record of any logger, as CSV.", show_default=False)]
 TemperatureColumnOption = Annotated[

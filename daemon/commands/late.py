@@ -8,6 +8,8 @@ import typer
 from typer.core import TyperCommand, TyperGroup
 from typer.main import get_command, get_group
 
+from daemon.commands import site_given
+
 
 class Late(NamedTuple):
     """Where a command is: its module in `daemon.commands`, the function or the group there, and its line of help."""
@@ -43,7 +45,7 @@ LATE = {
     "watch": Late(
         "watch", "watch", "Watch the daemon from a second machine, and tell people when it is silent or not well."
     ),
-    "probe": Late("probe", "probe", "Read the sensors of this board, keep what they say on disk, and send it."),
+    "probe": Late("probe", "app", "Read the sensors of this board, keep what they say on disk, and send it."),
     "placement": Late(
         "placement",
         "placement",
@@ -97,9 +99,10 @@ def loaded(name: str) -> Any:
     late = LATE[name]
     found = getattr(import_module(f"daemon.commands.{late.module}"), late.attribute)
     if isinstance(found, typer.Typer):
+        site_given.everywhere(found)
         group = get_group(found)
         group.name = name
         return group
     alone = typer.Typer(add_completion=False)
-    alone.command(name)(cast("Callable[..., Any]", found))
+    alone.command(name, cls=site_given.SiteCommand)(cast("Callable[..., Any]", found))
     return get_command(alone)

@@ -13,29 +13,16 @@ import typer
 from config.check import check_site
 from config.errors import ConfigError
 from config.places import Places
+from config.secret_file import as_service
 from config.settings import Settings
 from config.site import Site
 from config.species import SpeciesProfile
+from daemon.commands.site_given import HERE, SiteOption
 from daemon.storage.journal import Journal
 
 EXIT_BAD_INPUT = 2
-HERE = Path()
+__all__ = ["EXIT_BAD_INPUT", "HERE", "SiteFolder", "SiteOption", "WhoOption", "fail", "login_name", "read_site"]
 
-SiteArgument = Annotated[
-    Path,
-    typer.Argument(
-        help="The site folder, the one with site.toml in it.", envvar="CLUTCHWARDEN_SITE", show_default="this folder"
-    ),
-]
-SiteOption = Annotated[
-    Path,
-    typer.Option(
-        "--site",
-        help="The site folder, the one with site.toml in it.",
-        envvar="CLUTCHWARDEN_SITE",
-        show_default="this folder",
-    ),
-]
 WhoOption = Annotated[
     str, typer.Option("--who", help="Who does this; kept with the change.", show_default="your login")
 ]
@@ -71,11 +58,15 @@ class SiteFolder:
         return Journal.open(self.journal_path)
 
 
-def read_site(folder: Path) -> SiteFolder:
-    """Read and check a site folder. Raises ConfigError with every mistake in it."""
+def read_site(folder: Path, *, for_service: bool = False) -> SiteFolder:
+    """Read and check a site folder. Raises ConfigError with every mistake in it.
+
+    For the service itself a secret that it cannot see is a mistake too; commands go without those that they need not.
+    """
     folder = folder.parent if folder.name == "site.toml" else folder
     checked = check_site(folder)
-    mistakes = [mistake for mistake in checked.mistakes if mistake.severity == "mistake"]
+    found = as_service(checked.mistakes) if for_service else checked.mistakes
+    mistakes = [mistake for mistake in found if mistake.severity == "mistake"]
     if mistakes or checked.site is None or checked.settings is None:
         raise ConfigError(tuple(mistakes))
     return SiteFolder(folder, checked.site, checked.settings, dict(checked.profiles), Places(checked.site))

@@ -29,8 +29,9 @@ from sensors.decoder import Decoder
 from sensors.reading import Reading
 from tests.dashboards.asking import ask
 from tests.support.doors import open_to
-from tests.support.household import DAY_MS, MINUTE_MS, a_clutch, write_site
+from tests.support.household import DAY_MS, MINUTE_MS, House, a_clutch, now_ms, write_site
 from tests.support.journals import new_journal
+from tests.support.receiver import Receiver
 
 START_MS = 1_780_000_000_000
 AIR = "north-air/air"
@@ -151,3 +152,15 @@ def action_of(page: str) -> str:
     """Where the form of a page goes."""
     found = re.search(r'<form method="post" action="([^"]+)"', page)
     return found[1] if found else ""
+
+
+def house_of_two(folder: Path, broker_port: int, receiver: Receiver) -> House:
+    """A house with a clutch, whose people are called at paths of their own and may answer by link; not started."""
+    ben = SECOND_PERSON.replace("http://127.0.0.1:9/ben", receiver.url("/ben"))
+    home = House(write_site(folder / "site", broker_port, receiver.url("/ana"), extra=ben))
+    settings = home.folder / "settings.toml"
+    port = re.findall(r"port = (\d+)", settings.read_text(encoding="utf-8"))[-1]
+    with settings.open("a", encoding="utf-8") as more:
+        more.write(f'public_url = "http://127.0.0.1:{port}"\n')
+    home.enter(a_clutch(now_ms() - 10 * DAY_MS))
+    return home
