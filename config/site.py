@@ -3,10 +3,10 @@
 from pathlib import Path
 from typing import Any, Literal, NamedTuple
 
-from pydantic import Field
+from pydantic import Field, field_validator
 
 from config.contacts import contact_mistakes
-from config.errors import Mistake, refuse
+from config.errors import Mistake, StatedError, refuse
 from config.model import (
     AlarmTuning,
     Box,
@@ -28,6 +28,7 @@ from config.plain import Location
 from config.rules import FILE, site_mistakes
 from config.salvage import salvage
 from config.tomlfile import parse_toml, read_toml
+from config.unprintable import has_unprintable
 from config.words import AlarmKind
 
 __all__ = [
@@ -56,6 +57,15 @@ class _Head(Table):
     name: Text
     time_zone: Text
     temperature_unit: Literal["C", "F"] = "C"
+
+    @field_validator("name")
+    @classmethod
+    def _can_be_carried(cls, stated: str) -> str:
+        # Line protocol cannot write a backslash at the end of a tag (InfluxDB, "Line protocol": special characters).
+        if has_unprintable(stated) or stated.endswith("\\"):
+            hint = "Write the name in one line, without a backslash at its end."
+            raise StatedError("the name cannot be carried in messages and in a mirror as it stands", hint)
+        return stated
 
 
 class _SiteFile(Table):

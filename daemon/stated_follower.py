@@ -18,6 +18,7 @@ from config.environment import FILE as ENVIRONMENT
 from config.environment import PREFIX
 from config.kept_settings import files_named, without_secrets
 from config.rules import FILE as SITE
+from config.secret_file import located, seen
 from config.settings import FILE as SETTINGS
 from config.site_mask import NOT_KEPT, without_addresses
 from config.species import BUILT_IN
@@ -151,7 +152,7 @@ def _with_named_files(folder: Path, text: str) -> bytes:
     inside = [text.encode()]
     for name in files_named(text):
         try:
-            inside.append((folder / name).read_bytes())
+            inside.append(seen(located(folder, Path(name))).read_bytes())
         except OSError:
             inside.append(b"(cannot be read)")
     return b"\0".join(inside)

@@ -32,6 +32,7 @@ from dashboards.metrics_routes import metrics_router
 from dashboards.nav_here import NavHere
 from dashboards.now_page import NowPage
 from dashboards.openapi import describe
+from dashboards.readings_json_routes import readings_json_router
 from dashboards.register_app import Registering, add_register
 from dashboards.rendering import STATIC, KeptStatic
 from dashboards.reports_routes import Reporting, reports_router
@@ -163,6 +164,7 @@ def _add_readings(
         app.include_router(backups_router(backups))
     if charts is not None:
         app.include_router(charts_router(charts))
+        app.include_router(readings_json_router(charts))
     if inside is not None:
         app.include_router(metrics_router(overview, inside))
 

@@ -80,7 +80,7 @@ def panel(
 ) -> Panel:
     """Draw a channel over its period."""
     drawing = _Drawing(quantity, read, scale, fahrenheit)
-    runs = list(_runs(read.buckets))
+    runs = list(runs_of(read.buckets))
     return Panel(
         band="".join(drawing.band(run) for run in runs),
         line="".join(drawing.line(run) for run in runs),
@@ -91,8 +91,8 @@ def panel(
     )
 
 
-def _runs(buckets: Sequence[Bucket]) -> Iterator[list[Bucket]]:
-    """Stretches with good readings that one line may join."""
+def runs_of(buckets: Sequence[Bucket]) -> Iterator[list[Bucket]]:
+    """Give the stretches with good readings that one line may join."""
     run: list[Bucket] = []
     for bucket in buckets:
         if not bucket.good:

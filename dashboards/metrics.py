@@ -2,8 +2,8 @@
 
 Base units: celsius, kelvin, ratio, seconds, bytes. What is not known has no sample: a 0 or NaN would be averaged and
 plotted as if somebody had measured it. Labels come from the site file and from fixed words alone, so that the number of
-series is bounded by the site: three for each channel, two for each place with a climate, five for each clutch that lies
-in an incubator, and some fifty of the daemon.
+series is bounded by the site: three for each channel, three for each probe whose board speaks, two for each place with
+a climate, five for each clutch that lies in an incubator, and some fifty of the daemon.
 """
 
 from collections.abc import Iterator
@@ -15,6 +15,7 @@ from daemon.alarms.state_values import Shown
 from daemon.inside import Inside
 from daemon.overview import Overview
 from dashboards.health import health
+from dashboards.metrics_boards import board_metrics
 from dashboards.metrics_clutches import clutch_metrics
 from dashboards.metrics_readings import climate_metrics, reading_metrics
 from sensors.reading import Outcome
@@ -30,6 +31,7 @@ def metrics_of(overview: Overview, inside: Inside) -> Iterator[Metric]:
     yield _alarms(overview)
     yield from _watch(overview, inside)
     yield from _mirror(overview, inside)
+    yield from board_metrics(overview.site_name, inside.boards)
     yield from _messages(overview, inside)
 
 

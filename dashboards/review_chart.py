@@ -15,6 +15,7 @@ from daemon.review.telling import ABOUT_95, Telling
 from daemon.review.values import Fact, FactKind, Span
 from daemon.series import Bucket
 from dashboards import drawing
+from dashboards.chart_svg import runs_of
 from dashboards.drawing import LEFT, RIGHT, TOP, WIDTH, Box, Drawing, Scale, Stroke, Words
 
 PLOT = 220
@@ -29,6 +30,7 @@ _MARK = 4.0
 _CAUSES = {
     FactKind.MAINS_ABSENT: "no mains",
     FactKind.MACHINE_RESTARTED: "machine and service off",
+    FactKind.MACHINE_SLEPT: "machine asleep",
     FactKind.SERVICE_CUT_OFF: "service off",
     FactKind.SERVICE_STOPPED: "service off",
     FactKind.BROKER_LOST: "broker lost",
@@ -118,7 +120,7 @@ def _scale(place: PlaceReview, measured: Sequence[Bucket]) -> tuple[float, float
 
 def _measured(measured: Sequence[Bucket], time: Scale, heat: Scale) -> Iterator[Stroke]:
     """The line, broken where readings are missing, and a band from least to most."""
-    for run in _runs(measured):
+    for run in runs_of(measured):
         at = [(time.at(((each.first_ms or 0) + (each.last_ms or 0)) / 2), each) for each in run]
         over = [(x, heat.at(each.most or 0.0)) for x, each in at]
         under = [(x, heat.at(each.least or 0.0)) for x, each in at]
@@ -127,19 +129,6 @@ def _measured(measured: Sequence[Bucket], time: Scale, heat: Scale) -> Iterator[
         # A line of no length is drawn as a dot, since its ends are round.
         line = drawing.line((x, heat.at(each.mean or 0.0)) for x, each in at)
         yield Stroke("review-measured", line if len(run) > 1 else f"{line}h0")
-
-
-def _runs(measured: Sequence[Bucket]) -> Iterator[list[Bucket]]:
-    run: list[Bucket] = []
-    for bucket in measured:
-        if not bucket.good:
-            continue
-        if bucket.gap_before and run:
-            yield run
-            run = []
-        run.append(bucket)
-    if run:
-        yield run
 
 
 def _gap(gap: GapCourse, time: Scale, heat: Scale) -> Iterator[Stroke]:

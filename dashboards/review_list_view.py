@@ -29,6 +29,7 @@ _WHOLE_SITE = frozenset(
         FactKind.SERVICE_STOPPED,
         FactKind.SERVICE_CUT_OFF,
         FactKind.MACHINE_RESTARTED,
+        FactKind.MACHINE_SLEPT,
         FactKind.CLOCK_STEP,
     }
 )

@@ -53,11 +53,6 @@ def wish_of(wanted: Wanted, fields: Mapping[str, str], found: OneChannel) -> tup
     return Typed(wanted, fields, read.errors) if wish is None or read.errors else (wish, terms)
 
 
-def typed_again(wanted: Wanted, fields: Mapping[str, str]) -> Typed:
-    """Give a form as it was sent, with nothing wrong."""
-    return Typed(wanted, fields)
-
-
 def _read_one(read: Read, scale: Scale) -> Wish | None:
     reference = read.number(
         "reference", f"Say what the good {_instrument(scale)} shows, {scale.unit}.", scale.canonical

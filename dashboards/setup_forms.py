@@ -1,8 +1,7 @@
 """Forms of the set-up: what they ask, what was typed, and how it is read. Pure."""
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from zoneinfo import ZoneInfo
 
@@ -94,14 +93,6 @@ class Read:
     def wrong(self, name: str, why: str) -> None:
         """Say what is wrong with a field; what was said first stays."""
         self.errors.setdefault(name, why)
-
-    @contextmanager
-    def refusals_of(self, name: str) -> Iterator[None]:
-        """Take a StatedError as what is wrong with this field."""
-        try:
-            yield
-        except StatedError as error:
-            self.wrong(name, sentence(error))
 
     def text(self, name: str, missing: str = "") -> str:
         """Read a text on one line; where `missing` says what to write, it must not be empty."""

@@ -135,6 +135,7 @@ ALARM_SHAPES: dict[AlarmKind, Shape] = {
     AlarmKind.BACKUP_FAILING: Shape.FAULT,
     AlarmKind.RESTORE_TEST_FAILED: Shape.FAULT,
     AlarmKind.MIRROR_BEHIND: Shape.GAP,
+    AlarmKind.BOARD_TROUBLE: Shape.FAULT,
 }
 
 PRIORITY_TONES: dict[Priority, Tone] = {

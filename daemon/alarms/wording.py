@@ -13,6 +13,7 @@ from config.words import AlarmKind
 from daemon.alarms.alert_facts import AlertFacts, AlertText, Stage
 from daemon.alarms.definitions import DEFINITIONS
 from daemon.alarms.figures import duration_text, rate_text, value_text
+from daemon.alarms.shortened import shortened, shortened_words
 from daemon.alarms.time_left import basis_line, time_left
 from daemon.alarms.wrong import LIMITED, OVER, SILENT, WRONG
 
@@ -35,7 +36,7 @@ def alert_text(facts: AlertFacts) -> AlertText:
     if facts.stage is Stage.CLEARED:
         lines = _cleared(facts)
     elif facts.stage is Stage.TAKEN:
-        who = _cut(_plain(facts.who), _LONGEST_TOLD) or "Somebody"
+        who = shortened(_plain(facts.who), _LONGEST_TOLD) or "Somebody"
         lines = [f"{who} has acknowledged it, {facts.clock(facts.now_ms)}.", "You need not go unless asked."]
     elif facts.stage is Stage.REVIEW:
         lines = [
@@ -96,7 +97,7 @@ def _what(facts: AlertFacts, room: int) -> str:
         # The alarm ends only when it has been so for a while; "too warm" beside a good value would be a riddle.
         wrong = "back in range now"
     if facts.about:
-        wrong = f"{_cut(_plain(facts.about), room - len(wrong) - 2)}: {wrong}"
+        wrong = f"{shortened(_plain(facts.about), room - len(wrong) - 2)}: {wrong}"
     return wrong if facts.value is None or facts.quantity is None else f"{facts.figure(facts.value)}, {wrong}"
 
 
@@ -120,7 +121,7 @@ def _needed(facts: AlertFacts, room: int) -> list[str]:
     if not left and facts.ahead is not None:
         left = time_left(facts.ahead, facts.definition, facts.fahrenheit)
     room -= sum(len(line) + 1 for line in lines) + len("\nTime left: .")
-    left = _cut(_plain(left), min(_LONGEST_TIME_LEFT, room)) or facts.definition.time_available
+    left = shortened_words(_plain(left), min(_LONGEST_TIME_LEFT, room)) or facts.definition.time_available
     return [*lines, f"Time left: {left}."]
 
 
@@ -202,7 +203,7 @@ def _listed(label: str, names: Sequence[str], room: int) -> str:
     name_room = room - len(label) - len(more)
     if not names or not label or name_room < _SHORTEST_NAME:
         return ""
-    return f"{label}{_cut(names[0], name_room)}{more}"
+    return f"{label}{shortened(names[0], name_room)}{more}"
 
 
 def _shortened(place: str, room: int) -> str:
@@ -211,11 +212,7 @@ def _shortened(place: str, room: int) -> str:
     for candidate in (place, f"{parts[0]}, {parts[-1]}", parts[0]):
         if len(candidate) <= room:
             return candidate
-    return _cut(parts[0], room)
-
-
-def _cut(text: str, room: int) -> str:
-    return text if len(text) <= room else f"{text[: max(room - 1, 0)].rstrip()}…"
+    return shortened(parts[0], room)
 
 
 def _plain(text: str) -> str:

@@ -15,10 +15,12 @@ from daemon.storage.schema_contacts import CONTACTS
 from daemon.storage.schema_derived import ALARM_DESK, CALIBRATION, COOLING, HEAT_INTERVAL
 from daemon.storage.schema_eggs import EGGS
 from daemon.storage.schema_findings import FINDINGS
+from daemon.storage.schema_identity import IDENTITY
 from daemon.storage.schema_incidents import INCIDENTS
 from daemon.storage.schema_indexes import INDEXES
 from daemon.storage.schema_late import LATE
 from daemon.storage.schema_mirror import MIRROR
+from daemon.storage.schema_paging import PAGING
 from daemon.storage.schema_rollups import ROLLUPS
 from daemon.storage.schema_work import WORK
 
@@ -54,6 +56,8 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(16, "backups", BACKUPS),
     Migration(17, "late readings", LATE),
     Migration(18, "mirror", MIRROR),
+    Migration(19, "identity of the journal", IDENTITY),
+    Migration(20, "paging", PAGING),
 )
 
 

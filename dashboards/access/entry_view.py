@@ -58,7 +58,8 @@ def welcome_view(
     if is_first:
         lines = (
             "Nobody has an account here yet. Make the first one: it is a keeper's, who may change everything.",
-            "The code was printed where clutchwarden was started. Another one: clutchwarden access first",
+            "The code was printed where clutchwarden was started; of a service, journalctl -u clutchwarden shows it.",
+            "Another one: clutchwarden access first",
         )
         hint = (
             "A name without spaces, for example mara: you sign in with it, and the journal has it. "

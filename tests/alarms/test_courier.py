@@ -2,7 +2,7 @@
 
 import logging
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -23,18 +23,6 @@ from tests.support.secrets import assert_no_secret, secrets_of
 pytestmark = pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning")
 
 IDS = "clutchwarden-message-id"
-
-
-@pytest.fixture
-def journal(tmp_path: Path) -> Iterator[Journal]:
-    with new_journal(tmp_path / "journal.sqlite3") as opened:
-        yield opened
-
-
-@pytest.fixture
-def receiver() -> Iterator[Receiver]:
-    with Receiver() as started:
-        yield started
 
 
 def hook(receiver: Receiver, timeout_s: float = 10.0) -> WebhookChannel:

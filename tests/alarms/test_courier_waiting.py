@@ -1,8 +1,7 @@
 """How long the courier sleeps, and what it does while the journal cannot be written. One thread, step by step."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from contextlib import AbstractContextManager
-from pathlib import Path
 from sqlite3 import Connection
 from typing import Any, cast
 
@@ -14,14 +13,7 @@ from daemon.alarms.delivery import Delivered, OutgoingMessage, SendResult, TryAg
 from daemon.storage import outbox
 from daemon.storage.journal import Journal, JournalError
 from tests.alarms.outboxes import NOW_MS, put, rows, running, wait_for_state
-from tests.support.journals import new_journal
 from tests.support.processes import wait_until
-
-
-@pytest.fixture
-def journal(tmp_path: Path) -> Iterator[Journal]:
-    with new_journal(tmp_path / "journal.sqlite3") as opened:
-        yield opened
 
 
 class Clock:

@@ -4,7 +4,6 @@ import logging
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
 
 import pytest
 from pydantic import SecretStr
@@ -21,12 +20,6 @@ pytestmark = pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:Deprecati
 
 SECRET_PATH = "/T0pS3cret/x9Yz-42"
 USER = "keeper-login:pa55phrase"
-
-
-@pytest.fixture
-def receiver() -> Iterator[Receiver]:
-    with Receiver() as running:
-        yield running
 
 
 def channel(url: str, timeout_s: float = 10.0, attempt_s: float | None = None) -> PushChannel:

@@ -2,7 +2,6 @@
 
 import logging
 import time
-from collections.abc import Iterator
 
 import pytest
 from pydantic import SecretStr
@@ -16,12 +15,6 @@ from tests.support.secrets import assert_no_secret, secrets_of
 
 SECRET_PATH = "/hooks/T0pS3cret/x9Yz-42?token=qu3ryT0ken"
 USER = "keeper-login:pa55phrase"
-
-
-@pytest.fixture
-def receiver() -> Iterator[Receiver]:
-    with Receiver() as running:
-        yield running
 
 
 def channel(url: str, timeout_s: float = 10.0) -> WebhookChannel:

@@ -14,13 +14,14 @@ from daemon.storage import rounds
 from dashboards.server import PageServer
 from tests.support.called import HIGH, LETHAL, CalledHouse, called_house
 from tests.support.household import MINUTE_MS
+from tests.support.viewing import opened
 
 pytestmark = pytest.mark.services
 
 OUTPUT = Path(__file__).parents[1] / "output"
 PHONE: ViewportSize = {"width": 360, "height": 740}
 DESK: ViewportSize = {"width": 1280, "height": 800}
-LIVE_MS = 10_000
+LIVE_MS = 40_000
 FINGER_PX = 48
 PAGES = {
     "alarms": "/alarms",
@@ -60,15 +61,6 @@ def served(tmp_path: Path) -> Iterator[Served]:
         site = Served(house)
         yield site
         site.server.stop()
-
-
-def opened(browser: Browser, url: str, size: ViewportSize, *, dark: bool = False) -> tuple[Page, list[str]]:
-    page = browser.new_context(viewport=size, color_scheme="dark" if dark else "light").new_page()
-    errors: list[str] = []
-    page.on("console", lambda said: errors.append(said.text) if said.type in ("error", "warning") else None)
-    page.on("pageerror", lambda error: errors.append(str(error)))
-    page.goto(url)
-    return page, errors
 
 
 def assert_fits(page: Page) -> None:

@@ -13,7 +13,7 @@ from tests.support.charted import AIR, DAY_MS, HUMIDITY, NOW_MS, charted
 
 pytestmark = pytest.mark.services
 
-LIVE_MS = 15_000
+LIVE_MS = 40_000
 SERIOUS = ("serious", "critical")
 
 

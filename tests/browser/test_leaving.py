@@ -8,7 +8,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from tests.support.processes import wait_until
 from tests.support.round_phone import COUNT, VENOMOUS, begin, phone
-from tests.support.round_site import RoundHouse
+from tests.support.round_site import RoundHouse, open_house
 
 pytestmark = pytest.mark.services
 
@@ -41,10 +41,8 @@ PUT_WAITING = """() => new Promise((resolve, reject) => {
 
 @pytest.fixture
 def house(tmp_path: Path) -> Iterator[RoundHouse]:
-    made = RoundHouse(tmp_path / "site", COUNT, (VENOMOUS,))
-    made.open()
-    yield made
-    made.service.stop()
+    with open_house(tmp_path, COUNT, (VENOMOUS,)) as made:
+        yield made
 
 
 def is_kept(page: Page) -> bool:

@@ -14,6 +14,7 @@ from daemon.storage.incidents import LONGEST_NOTE
 from dashboards.server import PageServer
 from tests.support.demo_site import demo_site
 from tests.support.processes import free_port
+from tests.support.viewing import opened
 
 pytestmark = [pytest.mark.services, pytest.mark.timeout(300)]
 
@@ -38,15 +39,6 @@ def url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         server = PageServer(site.app(ending), "127.0.0.1", free_port())
         yield server.start().rstrip("/")
         server.stop()
-
-
-def opened(browser: Browser, url: str, size: ViewportSize, *, dark: bool = False) -> tuple[Page, list[str]]:
-    page = browser.new_context(viewport=size, color_scheme="dark" if dark else "light").new_page()
-    errors: list[str] = []
-    page.on("console", lambda said: errors.append(said.text) if said.type in ("error", "warning") else None)
-    page.on("pageerror", lambda error: errors.append(str(error)))
-    page.goto(url)
-    return page, errors
 
 
 def assert_sound(page: Page) -> None:

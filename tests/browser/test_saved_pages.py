@@ -14,7 +14,7 @@ from tests.support.processes import wait_until
 pytestmark = pytest.mark.services
 
 PHONE: ViewportSize = {"width": 360, "height": 740}
-SOON_MS = 30_000
+SOON_MS = 40_000
 PEOPLE = "/set-up/people"
 MADE_NOW = """async () => {
   try {

@@ -21,7 +21,7 @@ OUTPUT = Path(__file__).parents[1] / "output"
 PHONE: ViewportSize = {"width": 360, "height": 740}
 DESK: ViewportSize = {"width": 1280, "height": 800}
 CODE = re.compile(r"[0-9A-Z]{4}(?:-[0-9A-Z]{4}){5}")
-ENDED_MS = 15_000
+ENDED_MS = 40_000
 FINGER_PX = 48
 PAGES = ("/account", "/account/second-factor", "/set-up/accounts", "/set-up/audit", "/sign-in/confirm?to=/account")
 FOR_STRANGERS = ("/sign-in", "/welcome")
@@ -78,7 +78,7 @@ def test_from_the_code_of_the_first_start_to_an_acknowledged_alarm_and_a_clutch(
     home.enter(a_clutch(now_ms() - 10 * DAY_MS))
     home.start()
     try:
-        wait_until(lambda: CODE.search(home.service.output()) is not None, "the code on the terminal", 20)
+        wait_until(lambda: CODE.search(home.service.output()) is not None, "the code on the terminal", 60)
         [code] = CODE.findall(home.service.output())
         probe = Probe(mosquitto.port)
         start_ms = now_ms() - 120 * MINUTE_MS

@@ -23,7 +23,7 @@ OUTPUT = Path(__file__).parents[1] / "output"
 PHONE: ViewportSize = {"width": 360, "height": 740}
 DESK: ViewportSize = {"width": 1280, "height": 800}
 LONG = "Grandmother's" * 12 + " <b>clutch</b>"
-LIVE_MS = 10_000
+LIVE_MS = 40_000
 
 
 class Site:

@@ -21,13 +21,14 @@ from tests.support.household import DAY_MS, MINUTE_MS
 from tests.support.processes import free_port
 from tests.support.receiver import Answer, Receiver
 from tests.support.upkept import AIR, RH, START_MS, UpkeptHouse, kept, upkept_house
+from tests.support.viewing import opened
 
 pytestmark = pytest.mark.services
 
 OUTPUT = Path(__file__).parents[1] / "output"
 PHONE: ViewportSize = {"width": 360, "height": 740}
 DESK: ViewportSize = {"width": 1280, "height": 800}
-LIVE_MS = 15_000
+LIVE_MS = 40_000
 FINGER_PX = 48
 PRESSED = ", ".join(
     f"{each}:visible"
@@ -87,15 +88,6 @@ def served(tmp_path: Path, receiver: Receiver) -> Iterator[Served]:
         site = Served(house, receiver)
         yield site
         site.stop()
-
-
-def opened(browser: Browser, url: str, size: ViewportSize, *, dark: bool = False) -> tuple[Page, list[str]]:
-    page = browser.new_context(viewport=size, color_scheme="dark" if dark else "light").new_page()
-    errors: list[str] = []
-    page.on("console", lambda said: errors.append(said.text) if said.type in ("error", "warning") else None)
-    page.on("pageerror", lambda error: errors.append(str(error)))
-    page.goto(url)
-    return page, errors
 
 
 def assert_sound(page: Page) -> None:

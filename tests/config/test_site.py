@@ -1,4 +1,5 @@
 import copy
+import json
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -101,6 +102,12 @@ def test_no_error_of_the_models_repeats_an_address() -> None:
     assert TOKEN not in str(raised.value)
 
 
+@pytest.mark.parametrize("name", ["Alder\tLane", "Alder Lane\u202e", "Alder Lane\\"])
+def test_names_of_a_site_that_a_message_or_a_mirror_cannot_hold_are_refused(name: str, tmp_path: Path) -> None:
+    write_site(tmp_path, DOCUMENT["site"] | {"name": name})
+    assert [one.key for one in read_site(tmp_path).mistakes] == ["site.name"]
+
+
 @pytest.mark.parametrize("name", ["Europe", "/etc/passwd", "../UTC", "Mars/Olympus", "CEST", "x"])
 def test_time_zones_that_do_not_exist_are_a_mistake(name: str, tmp_path: Path) -> None:
     write_site(tmp_path, DOCUMENT["site"] | {"time_zone": name})
@@ -118,7 +125,7 @@ def test_an_error_lists_every_mistake_in_readable_blocks() -> None:
 
 
 def write_site(folder: Path, head: dict[str, Any]) -> None:
-    lines = [f'{key} = "{value}"' for key, value in head.items()]
+    lines = [f"{key} = {json.dumps(value)}" for key, value in head.items()]
     (folder / "site.toml").write_text("[site]\n" + "\n".join(lines), encoding="utf-8")
 
 

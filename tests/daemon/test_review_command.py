@@ -9,7 +9,7 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from daemon import cli
-from tests.review.told_night import ToldNight, live_through, told_night
+from tests.support.told_night import ToldNight, live_through, told_night
 
 
 @pytest.fixture(scope="module")

@@ -16,6 +16,7 @@ from daemon.inside import Inside, MirrorNow
 from daemon.overview import Overview
 from daemon.storage.errors import JournalError
 from dashboards.app import create_app
+from sensors.board_state import BoardState
 from sensors.reading import Outcome, Quality
 from tests.dashboards import samples
 from tests.dashboards.asking import ask
@@ -252,3 +253,12 @@ def test_a_journal_that_cannot_be_read_gives_no_figures() -> None:
     answer = ask(create_app(samples.overview, inside=failing), "/metrics")
     assert answer.status_code == 503
     assert "clutchwarden_" not in answer.text
+
+
+def test_boards_that_have_spoken_have_what_waits_there_and_what_they_lost() -> None:
+    boards = {"north-air": BoardState(waiting=12, full=0.25, given_up=3, undated=4), "south-air": BoardState()}
+    by_name = found(samples.overview(), replace(INSIDE, boards=boards))
+    north, south = ({"site": "Reptile room", "probe": probe} for probe in boards)
+    assert by_name["clutchwarden_board_waiting_readings"] == [(north, 12)]
+    assert by_name["clutchwarden_board_spool_full_ratio"] == [(north, 0.25)]
+    assert by_name["clutchwarden_board_lost_readings_total"] == [(north, 7), (south, 0)]

@@ -63,10 +63,10 @@ def test_the_cursor_starts_at_nothing_and_keeps_its_place(journal: Journal) -> N
 
 
 def test_a_probe_is_what_it_last_said(journal: Journal) -> None:
-    for online, at_ms in ((True, 1), (False, 2)):
+    for online, at_ms in ((True, 1), (False, 2), (False, 3)):
         journal.write(lambda conn, said=online, at=at_ms: status.set_probe_status(conn, "north-air", said, at))  # type: ignore[misc]
     with journal.read() as conn:
-        assert status.probe_statuses(conn) == {"north-air": (False, 2)}
+        assert status.probe_statuses(conn) == {"north-air": (False, 2)}, "saying it once more is no change"
 
 
 def test_a_run_that_was_cut_off_has_no_end_and_shows_when_it_was_last_alive(journal: Journal) -> None:

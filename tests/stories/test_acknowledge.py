@@ -1,6 +1,5 @@
 """From a drift to a press on the link of its message: real broker, real daemon process, real HTTP receiver."""
 
-import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -13,8 +12,8 @@ from daemon.alarms.ladder import LadderPace
 from daemon.desk_work import DeskWork
 from daemon.storage import alarm_records
 from daemon.storage.journal import Journal
-from tests.support.called import HIGH, SECOND_PERSON, action_of
-from tests.support.household import DAY_MS, MINUTE_MS, House, Probe, a_clutch, now_ms, write_site
+from tests.support.called import HIGH, action_of, house_of_two
+from tests.support.household import MINUTE_MS, House, Probe, now_ms
 from tests.support.mosquitto import Mosquitto
 from tests.support.receiver import Receiver
 from tests.support.secrets import assert_no_secret
@@ -32,13 +31,7 @@ def receiver() -> Iterator[Receiver]:
 
 @pytest.fixture
 def house(tmp_path: Path, mosquitto: Mosquitto, receiver: Receiver) -> Iterator[House]:
-    ben = SECOND_PERSON.replace("http://127.0.0.1:9/ben", receiver.url("/ben"))
-    home = House(write_site(tmp_path / "site", mosquitto.port, receiver.url("/ana"), extra=ben))
-    settings = home.folder / "settings.toml"
-    port = re.findall(r"port = (\d+)", settings.read_text(encoding="utf-8"))[-1]
-    with settings.open("a", encoding="utf-8") as more:
-        more.write(f'public_url = "http://127.0.0.1:{port}"\n')
-    home.enter(a_clutch(now_ms() - 10 * DAY_MS))
+    home = house_of_two(tmp_path, mosquitto.port, receiver)
     yield home
     home.service.stop()
 

@@ -112,7 +112,7 @@ class Night:
         def found() -> list[dict[str, Any]]:
             return [each for each in self.messages(person) if each["headline"].startswith(first)]
 
-        wait_until(lambda: bool(found()), f"{first} to {person}", 30)
+        wait_until(lambda: bool(found()), f"{first} to {person}", 60)
         return found()[-1]
 
 

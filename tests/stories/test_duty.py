@@ -1,6 +1,5 @@
 """A hand-over on real processes: planned by command beside the daemon, asked by message, accepted by its link. X-42."""
 
-import re
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -12,8 +11,8 @@ from zoneinfo import ZoneInfo
 import httpx
 import pytest
 
-from tests.support.called import SECOND_PERSON
-from tests.support.household import DAY_MS, MINUTE_MS, House, Probe, a_clutch, now_ms, write_site
+from tests.support.called import house_of_two
+from tests.support.household import MINUTE_MS, House, Probe, now_ms
 from tests.support.mosquitto import Mosquitto
 from tests.support.processes import wait_until
 from tests.support.receiver import Receiver
@@ -31,13 +30,7 @@ def receiver() -> Iterator[Receiver]:
 
 @pytest.fixture
 def house(tmp_path: Path, mosquitto: Mosquitto, receiver: Receiver) -> Iterator[House]:
-    ben = SECOND_PERSON.replace("http://127.0.0.1:9/ben", receiver.url("/ben"))
-    home = House(write_site(tmp_path / "site", mosquitto.port, receiver.url("/ana"), extra=ben))
-    settings = home.folder / "settings.toml"
-    port = re.findall(r"port = (\d+)", settings.read_text(encoding="utf-8"))[-1]
-    with settings.open("a", encoding="utf-8") as more:
-        more.write(f'public_url = "http://127.0.0.1:{port}"\n')
-    home.enter(a_clutch(now_ms() - 10 * DAY_MS))
+    home = house_of_two(tmp_path, mosquitto.port, receiver)
     yield home
     home.service.stop()
 

@@ -91,7 +91,7 @@ def test_an_import_beside_the_daemon_adds_its_heat_and_tells_nobody_of_old_drift
 
     # And the present is watched as before.
     probe.temperatures((now_ms() + at, 35.0) for at in range(3))
-    wait_until(lambda: bool(receiver.received), "the alert of the present", 30)
+    wait_until(lambda: bool(receiver.received), "the alert of the present", 60)
     probe.close()
     assert receiver.received[0].json()["value"] == 35.0
     assert house.service.running

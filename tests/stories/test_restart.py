@@ -60,7 +60,7 @@ def ask_anew(house: House, expect: str = "connected to") -> None:
     before = house.service.output().count(expect)
     assert house.service.process is not None
     house.service.process.send_signal(signal.SIGHUP)
-    wait_until(lambda: house.service.output().count(expect) > before, f"{expect!r} in the log", 30)
+    wait_until(lambda: house.service.output().count(expect) > before, f"{expect!r} in the log", 60)
 
 
 def health(house: House) -> str:
@@ -74,7 +74,7 @@ def test_readings_of_the_pause_are_all_there_and_an_alarm_that_was_on_is_not_tol
     house = started(tmp_path / "site", mosquitto.port, receiver.url("/ana"))
     probe, start_ms = Probe(mosquitto.port), now_ms() - 60 * MINUTE_MS
     probe.temperatures((start_ms + minute * MINUTE_MS, 33.0) for minute in range(40))
-    wait_until(lambda: bool(receiver.received), "the alarm", 30)
+    wait_until(lambda: bool(receiver.received), "the alarm", 60)
     house.settle(40)
     told = len(receiver.received)
 

@@ -68,7 +68,7 @@ def test_the_cold_of_a_round_calls_nobody_and_deadly_heat_does(
     assert headlines(receiver) == []
     # A jump is believed when the next readings repeat it.
     probe.temperatures([(start_ms + minute * MINUTE_MS, 36.5) for minute in range(16, 20)])
-    wait_until(lambda: bool(receiver.received), "somebody to be called", 20)
+    wait_until(lambda: bool(receiver.received), "somebody to be called", 60)
     assert all("CRITICAL" in line for line in headlines(receiver))
     assert "is ended after" in command(house, "round", "end", "north", "--who", "ana")
     probe.close()

@@ -13,11 +13,11 @@ from daemon.access.values import Role
 from tests.support.accounts import PASSWORD, carry, make_account, sign_in
 from tests.support.processes import wait_until
 from tests.support.round_phone import QUIET
-from tests.support.round_site import BOXES, RoundHouse, key_of, label_of
+from tests.support.round_site import BOXES, RoundHouse, key_of, label_of, open_house
 
 pytestmark = [pytest.mark.services, pytest.mark.timeout(300)]
 
-LOST_MS, BACK_MS = 10_000, 60_000
+LOST_MS, BACK_MS = 40_000, 60_000
 MOST_SENT_BYTES = 200_000
 MOST_RECEIVED_BYTES = 400_000
 CUT = (
@@ -32,6 +32,7 @@ SAID = "SELECT box, who, all_well, seq FROM box_finding ORDER BY finding_id"
 
 @pytest.fixture(scope="module")
 def browser(chromium: str) -> Iterator[Browser]:
+    expect.set_options(timeout=LOST_MS)
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
         yield browser
@@ -40,10 +41,8 @@ def browser(chromium: str) -> Iterator[Browser]:
 
 @pytest.fixture
 def house(tmp_path: Path) -> Iterator[RoundHouse]:
-    made = RoundHouse(tmp_path / "site")
-    made.open()
-    yield made
-    made.service.stop()
+    with open_house(tmp_path) as made:
+        yield made
 
 
 def phone(browser: Browser, house: RoundHouse, name: str) -> BrowserContext:
@@ -51,7 +50,7 @@ def phone(browser: Browser, house: RoundHouse, name: str) -> BrowserContext:
     context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
     with house.access() as desk:
         carry(context, house.url, make_account(desk, name, Role.RESPONDER))
-    context.set_default_timeout(20_000)
+    context.set_default_timeout(40_000)
     return context
 
 
@@ -118,7 +117,7 @@ def test_a_whole_round_with_the_connection_cut_twice(browser: Browser, house: Ro
     page = context.new_page()
     found = complaints(page)
     begin(page, house)
-    wait_until(lambda: bool(page.evaluate("caches.match(location.pathname).then(Boolean)")), "the page to be kept", 30)
+    wait_until(lambda: bool(page.evaluate("caches.match(location.pathname).then(Boolean)")), "the page to be kept", 60)
     walk = page.url
     page.get_by_role("link", name=label_of(1)).tap()
     all_well(page, 1, 2)
@@ -230,7 +229,7 @@ def test_what_one_person_saw_waits_for_them_or_is_taken_over_by_name(browser: Br
     expect(page.locator("#saved")).to_contain_text("2 entries by ben wait here until ben signs in on this phone.")
     assert len(house.rows(SAID)) == 1
     all_well(page, 4)
-    wait_until(lambda: len(house.rows(SAID)) == 2, "the entry of cleo", 30)
+    wait_until(lambda: len(house.rows(SAID)) == 2, "the entry of cleo", 60)
     page.get_by_role("button", name="Send as cleo, seen by ben").tap()
     stored(page, house, 4)
     said = house.rows("SELECT box, who, remark FROM box_finding ORDER BY finding_id")

@@ -93,7 +93,7 @@ def test_an_hour_without_a_broker_leaves_a_complete_record_and_one_message(
 
     minutes(range(BEFORE))
     mosquitto.stop()
-    wait_until(lambda: not agent.connected, "the probe to notice", 20)
+    wait_until(lambda: not agent.connected, "the probe to notice", 60)
     minutes(range(BEFORE, BEFORE + AWAY))
     assert agent.waiting == AWAY
     mosquitto.start()

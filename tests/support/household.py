@@ -206,7 +206,7 @@ class House:
         wait_until(
             lambda: self.service.output().count("connected to") > before or not self.service.running,
             "the daemon to connect",
-            60,
+            180,
         )
         assert self.service.running, self.service.output()
 

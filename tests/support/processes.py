@@ -31,14 +31,14 @@ def free_port() -> int:
     raise AssertionError("the count of turns has no end")
 
 
-def answers(port: int) -> bool:
+def answers(port: int, host: str = "127.0.0.1") -> bool:
     """True where something accepts connections on the port."""
-    with contextlib.suppress(OSError), socket.create_connection(("127.0.0.1", port), timeout=0.5):
+    with contextlib.suppress(OSError), socket.create_connection((host, port), timeout=0.5):
         return True
     return False
 
 
-def wait_until(condition: Callable[[], bool], what: str, seconds: float = 15.0) -> None:
+def wait_until(condition: Callable[[], bool], what: str, seconds: float = 45.0) -> None:
     """Ask again and again until the condition holds; fail with `what` when the time is up."""
     deadline = time.monotonic() + seconds
     while not condition():

@@ -35,7 +35,7 @@ def phone(browser: Browser, house: RoundHouse, name: str = "ben", role: Role = R
     with house.access() as desk:
         carry(context, house.url, make_account(desk, name, role))
     page = context.new_page()
-    page.set_default_timeout(15_000)
+    page.set_default_timeout(40_000)
     return page
 
 

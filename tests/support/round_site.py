@@ -1,5 +1,7 @@
 """A house with many boxes for rounds: its folder, its clutches, and its daemon as a process of its own."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 
@@ -59,7 +61,7 @@ class RoundHouse(House):
         """Start the daemon and wait for its pages."""
         before = self.service.output().count("Pages:")
         self.service.start()
-        wait_until(lambda: self.service.output().count("Pages:") > before or not self.service.running, "the pages", 60)
+        wait_until(lambda: self.service.output().count("Pages:") > before or not self.service.running, "the pages", 180)
         assert self.service.running, self.service.output()
 
     def desk(self, journal: Journal) -> RoundDesk:
@@ -70,3 +72,14 @@ class RoundHouse(House):
         """What stands in its journal."""
         with new_journal(self.journal_path) as journal, journal.read() as conn:
             return conn.execute(sql).fetchall()
+
+
+@contextmanager
+def open_house(folder: Path, count: int = BOXES, venomous: tuple[int, ...] = ()) -> Iterator[RoundHouse]:
+    """A house whose daemon runs until the end."""
+    made = RoundHouse(folder / "site", count, venomous)
+    made.open()
+    try:
+        yield made
+    finally:
+        made.service.stop()

@@ -1,7 +1,7 @@
 """A site with something on every page: readings, clutches, alarms and their journal, messages, an inbox."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -89,7 +89,11 @@ class WholeHouse:
 
     def look(self, path: str) -> httpx.Response:
         """Ask as a program that may do everything."""
-        return ask(self.app, path, headers=self.keeper)
+        return self.ask(path, self.keeper)
+
+    def ask(self, path: str, headers: Mapping[str, str]) -> httpx.Response:
+        """Ask with these headers."""
+        return ask(self.app, path, headers=dict(headers))
 
     def _fill(self) -> None:
         """A drift, a shelf, an alarm out of service, a round, rejected messages, two messages in the inbox."""
