@@ -5,6 +5,7 @@ import { enteredLines, mark } from "./round-entered.js";
 import { eggsSaid, lastOf, merged, stateOf } from "./round-entries.js";
 import { smallPhoto } from "./round-photo.js";
 import { small } from "./round-places.js";
+import { Turns } from "./round-turns.js";
 
 const TEXTS = ["treated", "remark", "skipped"];
 const TICKS = ["wiped", "looked_at_eggs"];
@@ -16,7 +17,7 @@ export class Box {
     this.hands = hands;
     this.known = [];
     this.local = [];
-    this.turn = Promise.resolve();
+    this.turns = new Turns();
     this.eggs = new EggsOfBox(this);
     this.leaving = null;
     place.addEventListener("change", (event) => this.changed(event.target));
@@ -59,13 +60,23 @@ export class Box {
     const here = document.activeElement;
     const isText = here?.matches("input[type=text], textarea, input:not([type])") && this.place.contains(here);
     const isOpen = Boolean(this.article?.querySelector("details.by-count[open], details.trained[open]"));
-    return isText || isOpen || this.eggs.isBegun;
+    return isText || isOpen || this.eggs.isBegun || this.turns.areOpen;
   }
 
   // Fills the controls with what stands, and lists what was entered.
   show(known, local) {
     this.known = known;
     this.local = local.filter((entry) => entry.box === this.key && entry.round === this.round);
+    // What somebody has just tapped stays as it is tapped.
+    if (!this.turns.areOpen) {
+      this.fillAll();
+    }
+    this.showEggs();
+    this.showTrained();
+    this.showEntered();
+  }
+
+  fillAll() {
     const state = stateOf(this.entries, this.hands.me.who);
     for (const name of ["medium", "lid", "water_where"]) {
       for (const each of this.article.querySelectorAll(`[name="${name}"]`)) {
@@ -76,9 +87,6 @@ export class Box {
     this.fill("egg_note", (field) => this.fillText(field, small.get(this.draft("egg_note")) ?? field.value));
     this.fill("water_ml", (field) => this.fillText(field, String(state.water_ml)));
     TEXTS.forEach((name) => this.fill(name, (field) => this.fillText(field, small.get(this.draft(name)) ?? state[name])));
-    this.showEggs();
-    this.showTrained();
-    this.showEntered();
   }
 
   fill(name, work) {
@@ -123,26 +131,20 @@ export class Box {
 
   // What the controls say
 
-  // One after the other: what an entry corrects is known only when the one before it is kept.
-  inTurn(work) {
-    this.turn = this.turn.then(work, work);
-    return this.turn;
-  }
-
   say(control, fields, group) {
     const { round, key, clutch } = this;
     const trained = control?.closest(".hand") ? { trained_handler: true } : {};
-    return this.inTurn(() => {
+    return this.turns.take((kept) => {
       const before = group && key === this.key ? lastOf(this.entries, group, this.hands.me.who) : undefined;
-      return this.hands.add(round, key, { ...fields, ...clutch, ...trained, ...(before ? { corrects: before.id } : {}) });
+      return this.hands.add(round, key, { ...fields, ...clutch, ...trained, ...(before ? { corrects: before.id } : {}) }, kept);
     });
   }
 
   unsay(group) {
     const { round, key } = this;
-    return this.inTurn(() => {
+    return this.turns.take((kept) => {
       const before = key === this.key ? lastOf(this.entries, group, this.hands.me.who) : undefined;
-      return before ? this.hands.takeBack(round, key, before) : undefined;
+      return before ? this.hands.takeBack(round, key, before, kept) : undefined;
     });
   }
 
@@ -184,12 +186,12 @@ export class Box {
   }
 
   async keepTexts() {
-    await this.turn;
+    await this.turns.last;
     if (!this.article || !this.hands.me.may) {
       return;
     }
     this.eggs.noted();
-    await this.turn;
+    await this.turns.last;
     const state = stateOf(this.entries, this.hands.me.who);
     for (const name of TEXTS) {
       const field = this.control(name);

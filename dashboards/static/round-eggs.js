@@ -66,7 +66,7 @@ export class EggsOfBox {
       return undefined;
     }
     this.clearNote();
-    return box.inTurn(() => {
+    return box.turns.take(() => {
       const before = this.last;
       const more = { ...before, eggs: { ...before.eggs, note }, corrects: before.id };
       this.last = more;

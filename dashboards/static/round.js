@@ -25,6 +25,7 @@ class Round {
     this.boxes = new Map();
     this.known = new Map();
     this.local = [];
+    this.added = 0;
     this.listed = "";
     this.over = null;
     this.sender = new Sender(store, me, () => this.look(), () => this.fetchSoon(), () => this.box.commit());
@@ -32,8 +33,8 @@ class Round {
     this.list = new List(places.walk);
     this.box = new Box(places.box, {
       me,
-      add: (round, box, fields) => this.add(round, box, fields),
-      takeBack: (round, box, entry) => this.add(round, box, { corrects: entry.id, ...trainedOf(entry) }),
+      add: (round, box, fields, kept) => this.add(round, box, fields, kept),
+      takeBack: (round, box, entry, kept) => this.add(round, box, { corrects: entry.id, ...trainedOf(entry) }, kept),
       addPhoto: async (round, box, data, clutch) => {
         await this.sender.addPhoto(round, box, data, clutch);
         await this.look();
@@ -72,8 +73,11 @@ class Round {
 
   // What this browser keeps, read anew and shown.
   async look() {
-    this.local = await this.store.all("entries");
-    const photos = await this.store.all("photos");
+    let photos, added;
+    do { // Once more where somebody entered something while the database answered.
+      added = this.added;
+      [this.local, photos] = await Promise.all([this.store.all("entries"), this.store.all("photos")]);
+    } while (added !== this.added);
     this.saved.show(this.local, photos, me.who, !this.listed);
     showOver(this.over);
     if (this.listed) {
@@ -85,8 +89,10 @@ class Round {
     }
   }
 
-  async add(round, box, fields) {
+  async add(round, box, fields, kept = () => {}) {
     const entry = await this.sender.add(round, box, fields);
+    this.added += 1;
+    kept();
     await this.look();
     return entry;
   }
@@ -262,9 +268,9 @@ class Round {
 
   putBox(box) {
     places.box.innerHTML = box.html;
-    this.box.article.dataset.who = me.who;
-    this.box.article.dataset.mark = box.mark;
+    Object.assign(this.box.article.dataset, { who: me.who, mark: box.mark });
     this.box.article.classList.add("come-back");
+    this.box.show(this.known.get(box.key) ?? [], this.local);
   }
 }
 

@@ -21,6 +21,23 @@ const after = window.setTimeout;
 window.setTimeout = (work, ms) => after(work, ms / 20);
 """
 
+# The radio that is marked, at every change of the page for two seconds after two taps in a row.
+TAPPED_TWICE = """
+async () => {
+  const marked = () => document.querySelector('[name="medium"]:checked')?.value ?? "none";
+  for (const value of ["dry", "clumps"]) {
+    document.querySelector(`[name="medium"][value="${value}"]`).click();
+  }
+  const seen = [marked()];
+  for (const end = performance.now() + 2000; performance.now() < end;) {
+    const line = new MessageChannel();
+    await new Promise((go) => { line.port1.onmessage = go; line.port2.postMessage(0); });
+    seen.push(marked());
+  }
+  return [...new Set(seen)];
+}
+"""
+
 
 def test_what_was_kept_beside_a_database_without_an_answer_is_sent_when_it_answers(
     browser: Browser, house: RoundHouse
@@ -136,4 +153,15 @@ def test_without_room_for_the_walk_the_boxes_come_all_the_same(browser: Browser,
     stored(page)
     page.get_by_role("link", name=label_of(2)).tap()
     expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(2))
+    page.context.close()
+
+
+def test_a_second_tap_is_not_undone_while_the_first_is_kept(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house)
+    page.goto(box(house, 13))
+    stored(page)
+    stayed = page.evaluate(TAPPED_TWICE)
+    assert set(stayed) == {"clumps"}
+    stored(page)
+    wait_until(lambda: len(said(house, 13)) == 2, "both entries", 40)
     page.context.close()

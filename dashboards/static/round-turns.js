@@ -1,0 +1,21 @@
+// One after the other: what an entry corrects is known only when the one before it is kept.
+
+export class Turns {
+  last = Promise.resolve();
+  open = new Set();
+
+  // Until an entry is kept the controls say more than what is kept.
+  get areOpen() {
+    return this.open.size > 0;
+  }
+
+  // `work` is given what it calls once its entry is kept.
+  take(work) {
+    const one = {};
+    const kept = () => this.open.delete(one);
+    const step = () => Promise.resolve(kept).then(work).finally(kept);
+    this.open.add(one);
+    this.last = this.last.then(step, step);
+    return this.last;
+  }
+}
