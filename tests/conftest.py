@@ -6,11 +6,16 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from tests.support import mosquitto as mosquitto_support
 from tests.support.hashes import with_full_work, with_little_work
 from tests.support.influxdb import InfluxDb
 from tests.support.mosquitto import Mosquitto
+
+# No example has to end by a clock on the wall: it goes on also while other programs have the processor.
+settings.register_profile("without a clock", deadline=None)
+settings.load_profile("without a clock")
 
 
 def require(executable: str | None, name: str) -> str:

@@ -121,6 +121,8 @@ def test_a_whole_round_with_the_connection_cut_twice(browser: Browser, house: Ro
     walk = page.url
     page.get_by_role("link", name=label_of(1)).tap()
     all_well(page, 1, 2)
+    # What is under way when the connection goes would wait as well.
+    stored(page, house, 2)
 
     cut_off(context, page, house)
 
