@@ -27,6 +27,7 @@ OLD_READING_MS = 300_000
 _LONGEST_TIME_LEFT = 60
 _LONGEST_TOLD = 60
 _SHORTEST_NAME = 8
+_WHY = "Why: "
 
 
 def alert_text(facts: AlertFacts) -> AlertText:
@@ -186,7 +187,7 @@ def _helpful(facts: AlertFacts) -> list[tuple[str, Sequence[str], int]]:
     if facts.told or facts.stage not in (Stage.CLEARED, Stage.TAKEN, Stage.REVIEW):
         lines.append(("Told: ", facts.told or ("nobody else",), _LONGEST_TOLD))
     if facts.detail:
-        lines.append(("Why: ", (facts.detail,), LONGEST_TEXT))
+        lines.append((_WHY, (facts.detail,), LONGEST_TEXT))
     if facts.stage is not Stage.TEST:
         lines.append(("Inside: ", facts.clutches, LONGEST_TEXT))
     return lines
@@ -203,7 +204,8 @@ def _listed(label: str, names: Sequence[str], room: int) -> str:
     name_room = room - len(label) - len(more)
     if not names or not label or name_room < _SHORTEST_NAME:
         return ""
-    return f"{label}{shortened(names[0], name_room)}{more}"
+    cut = shortened_words if label == _WHY else shortened
+    return f"{label}{cut(names[0], name_room)}{more}"
 
 
 def _shortened(place: str, room: int) -> str:
