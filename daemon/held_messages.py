@@ -17,13 +17,14 @@ log = logging.getLogger("clutchwarden.clock")
 
 AT_ONCE = 5_000
 PAUSE_MS = 10_000
-_NEARLY = 0.999
-"""A message that does not fit is refused although there is room for a small one."""
+_LONGEST_TOPIC_BYTES = 65_535
+"""MQTT 5.0, 1.5.4: the length of a text is said in two bytes."""
 SETTLED_MS = 120_000
 """What was held last may still be on its way into the journal: it is looked for until so long after."""
 _FULL = (
-    "More messages wait for the clock of this machine to be right than can be held ({} of them, {} MB): what comes now "
-    "is refused, counted and lost. Set the clock, or let the probes send their own time."
+    "So many messages wait for the clock of this machine to be right ({} of them, {} MB) that there is no room for "
+    "more, or none for a large one: what does not fit is refused, counted and lost. Set the clock, or let the probes "
+    "send their own time."
 )
 _OTHER_BOOT = (
     "it came before the clock of the machine was set, and the machine was started anew before it was: nobody knows "
@@ -105,10 +106,11 @@ class HeldMessages:
         return Arrival(row.topic, row.payload, row.retained, at_ms, decoded, 0, 0)
 
 
-def full(conn: sqlite3.Connection) -> str:
-    """A sentence for people where nothing more can be held; empty where there is room."""
+def full(conn: sqlite3.Connection, largest_payload_bytes: int) -> str:
+    """A sentence for people where a message of the largest size could not be held; empty where there is room."""
     present = held.load(conn)
-    if present.messages < held.MOST_HELD and present.size_bytes < held.MOST_HELD_BYTES * _NEARLY:
+    size_bytes = present.size_bytes + largest_payload_bytes + _LONGEST_TOPIC_BYTES
+    if present.messages < held.MOST_HELD and size_bytes <= held.MOST_HELD_BYTES:
         return ""
     return _FULL.format(f"{present.messages:,}", round(present.size_bytes / 2**20))
 

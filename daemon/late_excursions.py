@@ -5,6 +5,7 @@ memory of their own. What was told or found before is left out. It is done in sl
 come; only whether a lethal limit is still passed at the newest reading is said at once, from the end of a stretch.
 """
 
+import logging
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, MutableMapping, Sequence
 
@@ -24,6 +25,8 @@ from daemon.storage import late
 from daemon.storage.samples import StoredReading
 from sensors.calibration import Calibrations
 from sensors.reading import ChannelKey
+
+log = logging.getLogger("clutchwarden.late")
 
 BEFORE_MS = 3 * 3_600_000
 """From so long before on: a damped temperature has come to itself by then."""
@@ -126,12 +129,17 @@ class LateExcursions:
 def _stand(
     position: Position | None, key: ChannelKey, stretch: Stretch
 ) -> tuple[ChannelMemory, dict[AlarmKind, float], int]:
-    """What is remembered where the last slice ended, and until which reading it went."""
+    """What is remembered where the last slice ended, and until which reading it went.
+
+    An alarm that cannot be read starts anew; what the channel has no alarm for is left out.
+    """
     memory = fresh_memory(key.quantity, 0)
     if position is None:
         return memory, {}, stretch.low_ms - BEFORE_MS - 1
-    memory.read_json(position.memory)
-    return memory, {AlarmKind(kind): limit for kind, limit in position.limits.items()}, position.after_ms
+    for problem in memory.read_json(position.memory):
+        log.error("An alarm in late readings of %s starts anew: %s", key.channel, problem)
+    limits = {kind: position.limits[kind] for kind in memory.alarms if kind in position.limits}
+    return memory, limits, position.after_ms
 
 
 def _corrected(

@@ -4,10 +4,12 @@ A live reading is stepped through before each slice, so an alarm waits for one s
 through. Where a look stands is stored with the step: a kill at any moment loses none of it and tells nothing twice.
 """
 
+import logging
 import sqlite3
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from config.model import ROOM
 from config.places import Places
 from config.site import Site
 from daemon.alarm_transition import Transition
@@ -20,6 +22,8 @@ from daemon.occupancy import Occupancy
 from daemon.storage import alarm_spans, late
 from sensors.calibration import Calibrations
 from sensors.reading import ChannelKey
+
+log = logging.getLogger("clutchwarden.late")
 
 READINGS_AT_ONCE = 5_000
 """In one step: about 0.1 s of a desk computer's time, 0.4 s of a small board's. Project choice."""
@@ -42,6 +46,7 @@ class LateLooks:
     ) -> None:
         self._excursions = LateExcursions(site, places, channels, bridge_ms)
         self._channels = channels
+        self._places = places
         self._watch = watch
         self._newest_ms = newest_ms
         self.under_way = list(looks)
@@ -116,12 +121,31 @@ class LateLooks:
 
     def take_closed(self) -> Closed | None:
         """What is to be told now, of everything that was closed since the last call; None where nothing is."""
-        closed, self._closed = self._closed, []
+        closed, self._closed = [each for each in map(self._of_the_site, self._closed) if each.excursions], []
         if not closed:
             return None
         excursions = worst_first([one for each in closed for one in each.excursions])
         first_ms, last_ms = min(each.first_ms for each in closed), max(each.last_ms for each in closed)
         return Closed(excursions, first_ms, last_ms, sum(each.more for each in closed))
+
+    def _of_the_site(self, closed: Closed) -> Closed:
+        """Leave out what the site has no more: gathered before its file was changed, it waits over the start.
+
+        Here, where it goes out, and not where it is read in: until then it keeps the same from being found again.
+        """
+        left_out = [each for each in closed.excursions if not self._is_of_the_site(each)]
+        for each in left_out:
+            log.warning(
+                "Found afterwards, on record and told to nobody, for site.toml has changed since: %s of %s at"
+                " the place %s.",
+                each.kind,
+                each.channel,
+                each.place,
+            )
+        return closed._replace(excursions=tuple(each for each in closed.excursions if each not in left_out))
+
+    def _is_of_the_site(self, each: Excursion) -> bool:
+        return each.channel in self._channels and (each.place == ROOM or self._places.exists(each.place))
 
     def _slice(
         self, conn: sqlite3.Connection, look: Look, calibrations: Calibrations, occupancy: Occupancy

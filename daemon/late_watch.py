@@ -48,6 +48,7 @@ class LateWatch:
         self._watch = watch
         self._newest = {one: samples.newest_good_until(conn, one, cursor) or 0 for one in channels}
         self._stored = late.gathering(conn)
+        self._storing = self._stored
         self._changed: set[str] = set()
         looks: list[Look] = []
         try:
@@ -149,7 +150,7 @@ class LateWatch:
 
     def to_store(self) -> Callable[[sqlite3.Connection], None] | None:
         """What has to be stored with the step; None where nothing has changed."""
-        state = to_json(self._gathering, self._looks.under_way)
+        state = self._storing = to_json(self._gathering, self._looks.under_way)
         changed, same = sorted(self._changed), state == self._stored
         if same and not changed:
             return None
@@ -161,8 +162,8 @@ class LateWatch:
         return store
 
     def settle(self) -> None:
-        """The step was stored."""
-        self._stored = to_json(self._gathering, self._looks.under_way)
+        """What `to_store` gave was stored."""
+        self._stored = self._storing
         self._changed.clear()
 
     def _open(self, received_at_ms: int) -> Gathering:

@@ -120,7 +120,7 @@ class Service:
         # Sessions and codes go by real time, also where the demo's clock runs ahead.
         real_ms = self._clock.now_ms if self._clock.rate == 1.0 else SystemClock().now_ms
         self.access = AccessDesk(journal, stated.site, real_ms)
-        self._troubles = Troubles(journal, stated.site, self._clock.now_ms)
+        self._troubles = Troubles(journal, stated.site, self._clock.now_ms, settings.ingest.largest_payload_bytes)
         run = self._begin_run(journal, ending)
         decoder = decoder_of(stated.site, settings.ingest, journal)
         trust = trust_of(journal, self._clock)

@@ -86,8 +86,9 @@ class Parts:
 class Troubles:
     """Asks all parts of a daemon; until there are `parts` it is starting."""
 
-    def __init__(self, journal: Journal, site: Site, now_ms: Callable[[], int]) -> None:
+    def __init__(self, journal: Journal, site: Site, now_ms: Callable[[], int], largest_payload_bytes: int) -> None:
         self._journal = journal
+        self._largest_payload_bytes = largest_payload_bytes
         self._site = site
         self._now_ms = now_ms
         self._progress = EvaluationProgress(journal)
@@ -108,7 +109,7 @@ class Troubles:
             with self._journal.read() as conn:
                 missed = undelivered(conn, self._site, self._now_ms())
                 unsealed = self._sealing.reasons(conn)
-                no_room = held_messages.full(conn)
+                no_room = held_messages.full(conn, self._largest_payload_bytes)
             return (*self._progress.reasons(), *missed, *unsealed, *([no_room] if no_room else []))
         except JournalError as error:
             return (f"The daemon does not know how it fares: {error}",)

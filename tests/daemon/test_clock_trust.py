@@ -214,7 +214,21 @@ def test_large_messages_are_held_up_to_a_size_and_the_oldest_stay_and_people_are
     said = [line for line in caplog.messages if "are refused" in line]
     assert [f" {count} by now" in line for count, line in zip((1, 2, 4), said, strict=True)] == [True] * 3
     with journal.read() as conn:
-        assert "Set the clock" in full(conn)
+        assert "Set the clock" in full(conn, 256)
+
+
+def test_what_waits_is_told_as_soon_as_the_largest_message_that_is_allowed_would_be_refused(
+    journal: Journal, site: Site, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A topic has 65,535 bytes at most (MQTT 5.0, 1.5.4)."""
+    machine = Machine(journal, site, 0)
+    machine.hear(UNDATED % 27.1)
+    waiting_bytes = len(UNDATED % 27.1) + len(MEASURE)
+    monkeypatch.setattr(held, "MOST_HELD_BYTES", waiting_bytes + 65_535 + 1_000_000)
+    with journal.read() as conn:
+        assert [bool(full(conn, largest)) for largest in (256, 1_000_000, 1_000_001, 16_777_216)] == [0, 0, 1, 1]
+        largest = HeldMessage(0, "t" * 65_535, bytes(1_000_001), False, "", 0)
+        assert not held.load(conn).room_for(largest)
 
 
 def test_many_bytes_that_wait_are_dated_in_several_goes(
@@ -226,7 +240,7 @@ def test_many_bytes_that_wait_are_dated_in_several_goes(
         machine.up_s += 60
         machine.hear(UNDATED % (27 + minute))
     with journal.read() as conn:
-        assert full(conn) == ""
+        assert full(conn, 65_536) == ""
         assert len(held.oldest(conn, 0, 10)) == 1
     machine.set_right()
     machine.up_s += 60

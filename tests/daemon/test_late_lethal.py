@@ -135,7 +135,7 @@ def store(house: Changing, came: list[Coming]) -> None:
     house.journal.write(lambda conn: samples.append(conn, house.ids, rows))
 
 
-@settings(max_examples=4, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(seed=st.integers(0, 10**6))
 def test_a_lethal_temperature_is_told_in_time_whatever_comes_late(seed: int) -> None:
     readings = coming(seed)

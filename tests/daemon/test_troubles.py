@@ -52,7 +52,7 @@ def test_a_row_that_stays_outside_the_chain_is_said_after_a_while(kept: Kept) ->
 
 
 def test_a_daemon_without_parts_is_starting_and_a_closed_journal_is_said(kept: Kept, tmp_path: Path) -> None:
-    troubles = Troubles(kept.journal, kept.site, lambda: START_MS)
+    troubles = Troubles(kept.journal, kept.site, lambda: START_MS, 65_536)
     assert troubles.sentences() == ("Clutchwarden is starting.",)
     kept.journal.close()
     [said] = troubles._of_journal()
