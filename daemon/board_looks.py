@@ -13,7 +13,7 @@ from config.site import Probe, Site
 from config.words import Quantity
 from daemon.alarm_transition import Transition
 from daemon.alarms.conditions import Change
-from daemon.board_words import SHARPENED, BoardNow, board_words
+from daemon.board_words import ITS_BOARD, SHARPENED, BoardNow, board_words
 from daemon.boards import Boards
 from daemon.storage import status
 
@@ -37,7 +37,11 @@ class BoardLooks:
     def said_now(self, conn: sqlite3.Connection, raised: Transition, now_ms: int) -> Transition:
         """Give an alarm with what the board says now in front of its reason, unless that is in it."""
         words = self._words(conn, raised, now_ms)
-        return raised if not words or words in raised.reason else replace(raised, reason=f"{words}; {raised.reason}")
+        if not words or words in raised.reason:
+            return raised
+        # What it said when the alarm was raised stays behind it.
+        newer = "now " if raised.reason.startswith(ITS_BOARD) else ""
+        return replace(raised, reason=f"{newer}{words}; {raised.reason}")
 
     def _words(self, conn: sqlite3.Connection, raised: Transition, now_ms: int) -> str:
         if raised.kind not in SHARPENED or raised.change is not Change.RAISED or not self._is_connected():

@@ -11,6 +11,7 @@ from types import MappingProxyType
 
 from config.words import AlarmKind
 from daemon.alarms.figures import clock_text
+from daemon.alarms.shortened import shortened_words
 from daemon.boards import BoardHeard
 from sensors.linux.values import FaultKind
 
@@ -31,6 +32,8 @@ FAULTS: Mapping[str, str] = MappingProxyType(
 )
 """By the word before the colon of what a board says."""
 _LONGEST = 80
+ITS_BOARD = "its board"
+"""How all words about a board begin."""
 
 SHARPENED = frozenset({AlarmKind.NO_DATA, AlarmKind.NO_DATA_LONG, AlarmKind.PROBE_FAULT, AlarmKind.LAST_PROBE_SILENT})
 """Alarms that are about the readings of a probe."""
@@ -49,23 +52,28 @@ def board_words(kind: AlarmKind, channels: tuple[str, ...], board: BoardNow, now
     of_fault = kind is AlarmKind.PROBE_FAULT
     is_there, since_ms = (None, 0) if board.online is None else board.online
     if is_there is False and not of_fault:
-        return f"its board left the network {clock_text(since_ms, now_ms, zone)}"
+        return f"{ITS_BOARD} left the network {clock_text(since_ms, now_ms, zone)}"
     if not is_there or board.heard is None:
         return ""
     state = board.heard.state
     fault = next((state.faults[channel] for channel in channels if channel in state.faults), None)
     if fault is not None:
-        return f"its board says: {fault_words(fault)}"
+        return f"{ITS_BOARD} says: {fault_words(fault)}"
     if of_fault:
         return ""
     if state.clock_is_right is False:
-        return "its board keeps all readings until its clock is set; check its network and time service"
-    return "its board is on the network and reports no fault"
+        return f"{ITS_BOARD} keeps all readings until its clock is set; check its network and time service"
+    return f"{ITS_BOARD} is on the network and reports no fault"
+
+
+def known_fault(said: str) -> str | None:
+    """Give our words for what a board says of a channel; None where it is not one of its usual sentences."""
+    return FAULTS.get(said.partition(":")[0])
 
 
 def fault_words(said: str) -> str:
     """Say in our words what a board says of a channel; what is not one of its usual sentences is quoted."""
-    ours = FAULTS.get(said.partition(":")[0])
+    ours = known_fault(said)
     if ours is not None:
         return ours
-    return f'"{said if len(said) <= _LONGEST else said[: _LONGEST - 1] + "…"}"'
+    return f'"{shortened_words(said, _LONGEST)}"'

@@ -10,6 +10,7 @@ from datetime import UTC, datetime, tzinfo
 
 from config.words import Quantity
 from daemon.alarms.figures import clock_text, duration_text, shown, unit_of, value_text
+from daemon.alarms.shortened import shortened
 from daemon.development.window import MOST_TOLD_SHARE, HatchWindow
 from daemon.digest_values import ChannelDay, ClutchDay, Digest, NotTold, OpenAlarm, PlaceDay
 
@@ -225,7 +226,7 @@ def day_text(moment_ms: int, zone: tzinfo) -> str:
 def cut(text: str, longest: int) -> str:
     """Put a text on one line, and shorten it where it is longer."""
     plain = " ".join("".join(each if each.isprintable() else " " for each in text).split())
-    return plain if len(plain) <= longest else f"{plain[: longest - 1].rstrip()}…"
+    return shortened(plain, longest)
 
 
 def _at(place: str, what: str) -> str:

@@ -116,9 +116,11 @@ def _waiting(found: Verified) -> Iterator[str]:
     if found.waiting_readings:
         first, last = found.waiting_days
         days = first if first == last else f"{first} to {last}"
+        readings = counted(found.waiting_readings, "reading")
+        stand = "stands as it was" if found.waiting_readings == 1 else "stand as they were"
         yield (
-            f"{days} (UTC): not sealed yet. Nothing shows whether {counted(found.waiting_readings, 'reading')} of then "
-            "stand as they were stored: a day is sealed once it is over, while the service runs."
+            f"{days} (UTC): not sealed yet. Nothing shows whether the {readings} of that time {stand} stored: a day is "
+            "sealed once it is over, while the service runs."
         )
     if found.waiting_events:
         waiting = counted(found.waiting_events, "event")

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from daemon.board_words import FAULTS
+from daemon.board_words import known_fault
 from daemon.boards import BoardHeard
 from dashboards import figures
 from dashboards.raw_text import harmless
@@ -41,7 +41,8 @@ def _lines(heard: BoardHeard, now_ms: int) -> Iterator[BoardLine]:
         yield BoardLine("Clock", f"{harmless(state.clock)}{kept}", wrong)
     if state.waiting is not None:
         yield BoardLine("Not sent yet", _waiting(state))
-    yield BoardLine("Lost", ", ".join(_losses(state)) or "nothing", state.lost > 0)
+    # No caution: these counts never go back, and what is lost anew is told when it happens.
+    yield BoardLine("Lost", f"since its spool was begun: {', '.join(_losses(state)) or 'nothing'}")
     if state.missed:
         yield BoardLine("Not measured", f"{figures.number(state.missed, 0)} times there was no time for it", wrong=True)
     if state.disk:
@@ -66,8 +67,7 @@ def _losses(state: BoardState) -> Iterator[str]:
 
 
 def _fault(said: str) -> str:
-    kind, _, sentence = said.partition(":")
-    ours = FAULTS.get(kind)
+    ours, sentence = known_fault(said), said.partition(":")[2].strip()
     if ours is None:
         return harmless(said)
-    return f"{ours} (it says: {harmless(sentence.strip())})" if sentence.strip() else ours
+    return f"{ours} (it says: {harmless(sentence)})" if sentence else ours

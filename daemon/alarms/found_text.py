@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from config.words import AlarmKind, Priority, Quantity
 from daemon.alarms.figures import clock_text, value_text
-from daemon.alarms.shortened import shortened
+from daemon.alarms.shortened import shortened, shortened_place
 from daemon.alarms.wrong import WRONG
 
 LONGEST_HEADLINE = 60
@@ -79,7 +79,7 @@ def found_text(
     places = len({each.place for each in found})
     what = f"{_was(first)}, over now" if places == 1 else f"and {places - 1} more: {_were(first)}"
     room = LONGEST_HEADLINE - len(f"{priority.word} : {what}")
-    headline = f"{priority.word} {_shortened(first.place, room)}{':' if places == 1 else ''} {what}"
+    headline = f"{priority.word} {shortened_place(first.place, room)}{':' if places == 1 else ''} {what}"
     needed = [must_say] if must_say else []
     more_room = _MORE_ROOM if len(found) + more > 1 else 0
     left = LONGEST_TEXT - len(headline) - 1 - sum(len(line) + 1 for line in needed) - more_room
@@ -128,8 +128,8 @@ def _told(each: FoundPlace, now_ms: int, zone: tzinfo, fahrenheit: bool, room: i
 
 def _short(each: FoundPlace, fahrenheit: bool) -> str:
     if each.is_fault:
-        return f"{_shortened(each.place, 40)}: {_was(each)}."
-    return f"{_shortened(each.place, 40)}: {value_text(each.worst, each.quantity, fahrenheit, each.limit)}."
+        return f"{shortened_place(each.place, 40)}: {_was(each)}."
+    return f"{shortened_place(each.place, 40)}: {value_text(each.worst, each.quantity, fahrenheit, each.limit)}."
 
 
 def _now(each: FoundPlace, now_ms: int, zone: tzinfo, fahrenheit: bool) -> str:
@@ -147,9 +147,3 @@ def _now(each: FoundPlace, now_ms: int, zone: tzinfo, fahrenheit: bool) -> str:
 def _came(came_ms: tuple[int, int], now_ms: int, zone: tzinfo) -> str:
     first, last = (clock_text(each, now_ms, zone) for each in came_ms)
     return f"These readings came at {first}." if first == last else f"These readings came from {first} to {last}."
-
-
-def _shortened(place: str, room: int) -> str:
-    parts = place.split(", ")
-    fitting = (each for each in (place, f"{parts[0]}, {parts[-1]}", parts[0]) if len(each) <= room)
-    return next(fitting, shortened(parts[0], room))

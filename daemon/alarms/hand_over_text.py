@@ -4,6 +4,7 @@ from datetime import tzinfo
 
 from daemon.alarms.hand_over import Planned, Step
 from daemon.alarms.rota import moment_text
+from daemon.alarms.shortened import shortened
 from daemon.alarms.wording import LONGEST_HEADLINE, AlertText
 
 _LONGEST_NAME = 20
@@ -69,11 +70,10 @@ def _command(planned: Planned) -> str:
 
 
 def _text(headline: str, lines: list[str], link: str = "") -> AlertText:
-    shown = headline if len(headline) <= LONGEST_HEADLINE else f"{headline[: LONGEST_HEADLINE - 1].rstrip()}…"
-    return AlertText(shown, "\n".join([*lines, link] if link else lines))
+    return AlertText(shortened(headline, LONGEST_HEADLINE), "\n".join([*lines, link] if link else lines))
 
 
 def _name(name: str) -> str:
     """Put a keeper's own text on one line."""
     plain = " ".join("".join(each if each.isprintable() else " " for each in name).split())
-    return plain if len(plain) <= _LONGEST_NAME else f"{plain[: _LONGEST_NAME - 1].rstrip()}…"
+    return shortened(plain, _LONGEST_NAME)

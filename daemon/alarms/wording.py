@@ -13,7 +13,7 @@ from config.words import AlarmKind
 from daemon.alarms.alert_facts import AlertFacts, AlertText, Stage
 from daemon.alarms.definitions import DEFINITIONS
 from daemon.alarms.figures import duration_text, rate_text, value_text
-from daemon.alarms.shortened import shortened, shortened_words
+from daemon.alarms.shortened import shortened, shortened_place, shortened_words
 from daemon.alarms.time_left import basis_line, time_left
 from daemon.alarms.wrong import LIMITED, OVER, SILENT, WRONG
 
@@ -74,7 +74,7 @@ def _headline(facts: AlertFacts, place: str) -> tuple[str, str]:
         Stage.TEST: "TEST",
     }[facts.stage]
     what = _what(facts, LONGEST_HEADLINE - len(start) - _SHORTEST_NAME - len(" : "))
-    shown = _shortened(place, LONGEST_HEADLINE - len(f"{start} : {what}"))
+    shown = shortened_place(place, LONGEST_HEADLINE - len(f"{start} : {what}"))
     return f"{start} {shown}: {what}", shown
 
 
@@ -206,15 +206,6 @@ def _listed(label: str, names: Sequence[str], room: int) -> str:
         return ""
     cut = shortened_words if label == _WHY else shortened
     return f"{label}{cut(names[0], name_room)}{more}"
-
-
-def _shortened(place: str, room: int) -> str:
-    """Shorten a place to `room` characters: without its middle, then its first part alone, then cut."""
-    parts = place.split(", ")
-    for candidate in (place, f"{parts[0]}, {parts[-1]}", parts[0]):
-        if len(candidate) <= room:
-            return candidate
-    return shortened(parts[0], room)
 
 
 def _plain(text: str) -> str:

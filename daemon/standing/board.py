@@ -9,6 +9,7 @@ from datetime import tzinfo
 
 from config.words import AlarmKind
 from daemon.alarms.figures import clock_text, duration_text
+from daemon.alarms.shortened import shortened_words
 from daemon.boards import BoardHeard
 from daemon.standing.found import Found
 
@@ -63,9 +64,8 @@ def _now(facts: BoardFacts, now_ms: int, zone: tzinfo, *, is_on: bool) -> list[s
         return []
     state, why = heard.state, []
     if state.disk:
-        why.append(
-            f'its disk takes no readings ("{state.disk[:_LONGEST_DISK]}"), so what is not sent is kept in memory alone'
-        )
+        said = shortened_words(state.disk, _LONGEST_DISK)
+        why.append(f'its disk takes no readings ("{said}"), so what is not sent is kept in memory alone')
     if state.full is not None and state.full >= (NO_LONGER_FULL if is_on else FULL):
         oldest = "" if state.oldest_s is None else f", the oldest for {duration_text(round(state.oldest_s * 1000))}"
         waiting = "" if state.waiting is None else f": {state.waiting:,} readings wait{oldest}"

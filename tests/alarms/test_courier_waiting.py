@@ -12,18 +12,9 @@ from daemon.alarms.courier import LONGEST_PAUSE_S, TROUBLE_PAUSE_S, Courier
 from daemon.alarms.delivery import Delivered, OutgoingMessage, SendResult, TryAgain
 from daemon.storage import outbox
 from daemon.storage.journal import Journal, JournalError
+from tests.alarms.attempts import Clock
 from tests.alarms.outboxes import NOW_MS, put, rows, running, wait_for_state
 from tests.support.processes import wait_until
-
-
-class Clock:
-    """Stands still until a test moves it."""
-
-    def __init__(self) -> None:
-        self.at_ms = NOW_MS
-
-    def now_ms(self) -> int:
-        return self.at_ms
 
 
 class Answers:

@@ -133,7 +133,7 @@ def test_the_alarm_says_what_the_board_knows_and_a_later_message_what_it_knows_b
     watched.online("north-box", False)
     watched.until(30)
     assert any("Why: its board says: the data line reads zero; check the cable" in body for body in watched.bodies())
-    assert "Why: its board left the network 20:40; its board says" in watched.bodies()[-1]
+    assert "Why: now its board left the network 20:40; its board says" in watched.bodies()[-1]
 
 
 def test_without_a_broker_the_boards_know_nothing(house: Powered) -> None:

@@ -51,7 +51,7 @@ def test_a_whole_journal_is_told_in_a_sentence_with_the_code_to_keep(folder: Pat
     assert "4 500 readings of 3 days" in first
     assert first.endswith("are as they were written.")
     assert any(line == f"Newest link: {code}, of {DAYS[2]}." for line in rest)
-    assert "2026-01-04 (UTC): not sealed yet. Nothing shows whether 10 readings of then stand" in told.stdout
+    assert "2026-01-04 (UTC): not sealed yet. Nothing shows whether the 10 readings of that time stand" in told.stdout
     found = json.loads(verify(folder, "--json").stdout)
     assert (found["as_written"], found["readings"], found["readings_waiting"], found["code"]) == (True, 4500, 10, code)
     assert (found["not_sealed_from"], found["not_sealed_until"]) == ("2026-01-04", "2026-01-04")

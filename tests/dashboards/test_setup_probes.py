@@ -150,7 +150,8 @@ def test_what_a_board_says_of_itself_is_shown_as_text_and_the_same_to_programs(h
     assert (
         "1\N{NARROW NO-BREAK SPACE}234 readings, the oldest for 2\N{NO-BREAK SPACE}h; 86 % of its room is taken" in page
     )
-    assert "400 given up, since there was no more room, 12 measured with a clock that was never set" in page
+    assert "since its spool was begun: 400 given up, since there was no more room, 12 measured with a clock" in page
+    assert "12 measured with a clock that was never set</dd>" in page
     assert (
         "the sensor is not found; check its plug and cable (it says: no &lt;script&gt;alert(1)&lt;/script&gt;)" in page
     )
