@@ -3,6 +3,8 @@
 import sqlite3
 from dataclasses import astuple, dataclass
 
+from daemon.storage.pages import below
+
 _APPEND = """INSERT INTO alarm_event
     (at_ms, recorded_at_ms, alarm_key, occurrence, event, value, limit_value, reason)
     VALUES (?, ?, ?, ?, ?, ?, ?, ?) RETURNING event_id"""
@@ -59,7 +61,7 @@ def append_event(conn: sqlite3.Connection, event: AlarmEvent) -> int:
 
 def page(conn: sqlite3.Connection, before: int | None, limit: int) -> list[tuple[int, AlarmEvent]]:
     """Give the newest events before the one with this number, the newest first, each with its number."""
-    rows = conn.execute(_PAGE, (2**63 - 1 if before is None else before, limit))
+    rows = conn.execute(_PAGE, (below(before), limit))
     return [(int(number), AlarmEvent(*row)) for number, *row in rows]
 
 

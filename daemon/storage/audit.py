@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from daemon.storage.pages import below
 from daemon.storage.text import storable
 
 HOST = "host"
@@ -55,10 +56,9 @@ def record(conn: sqlite3.Connection, change: Change, now_ms: int) -> int:
 
 def newest(conn: sqlite3.Connection, limit: int, before: int | None = None, about: str = "") -> list[AuditEvent]:
     """Give the newest changes first, those before a number where one is given, and those of one thing alone."""
-    # A number in any case: with a choice between two conditions SQLite would walk through all that are newer.
     of_one = " AND about = :about" if about else ""
     sql = f"SELECT {_COLUMNS} FROM audit_event WHERE event_id < :before{of_one} ORDER BY event_id DESC LIMIT :limit"  # noqa: S608
-    values = {"before": 2**63 - 1 if before is None else before, "about": about, "limit": limit}
+    values = {"before": below(before), "about": about, "limit": limit}
     return [_on_record(row) for row in conn.execute(sql, values)]
 
 

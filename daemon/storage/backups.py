@@ -4,6 +4,7 @@ import sqlite3
 from collections.abc import Iterable
 from typing import NamedTuple
 
+from daemon.storage.pages import below
 from daemon.storage.text import storable
 
 _LONGEST = 2_000
@@ -77,7 +78,7 @@ def page(conn: sqlite3.Connection, before: int | None, limit: int) -> list[tuple
     """Give the newest attempts before the one with this number, the newest first, each with its number."""
     rows = conn.execute(
         f"SELECT run_id, {_RUN} FROM backup_run WHERE run_id < ? ORDER BY run_id DESC LIMIT ?",  # noqa: S608
-        (2**63 - 1 if before is None else before, limit),
+        (below(before), limit),
     )
     return [(int(number), _run(tuple(row))) for number, *row in rows]
 

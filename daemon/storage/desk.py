@@ -7,6 +7,8 @@ the whole of it with the number it began from; where somebody was faster, it beg
 import sqlite3
 from collections.abc import Mapping
 
+from daemon.storage import cursors
+
 _VERSION = "alarm desk"
 
 
@@ -38,8 +40,5 @@ def save(conn: sqlite3.Connection, rows: Mapping[str, str], began_from: int) -> 
     conn.executemany("DELETE FROM alarm_desk WHERE name = ?", [(name,) for name in before.keys() - rows.keys()])
     changed = [(name, text) for name, text in rows.items() if before.get(name) != text]
     conn.executemany("INSERT OR REPLACE INTO alarm_desk (name, state) VALUES (?, ?)", changed)
-    conn.execute(
-        "INSERT INTO cursor (name, seq) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET seq = excluded.seq",
-        (_VERSION, began_from + 1),
-    )
+    cursors.put(conn, _VERSION, began_from + 1)
     return began_from + 1

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from daemon.development.heat_interval import HeatPiece
+from daemon.storage import cursors
 
 _CURSOR = "heat"
 _HOUR_MS = 3_600_000
@@ -135,7 +136,4 @@ def get_cursor(conn: sqlite3.Connection) -> int:
 
 def set_cursor(conn: sqlite3.Connection, seq: int) -> None:
     """Keep the sequence number of the last reading that the heat was computed from."""
-    conn.execute(
-        "INSERT INTO cursor (name, seq) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET seq = excluded.seq",
-        (_CURSOR, seq),
-    )
+    cursors.put(conn, _CURSOR, seq)

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from daemon.review.values import Cause, Fact, FactKind, Incident, Span
+from daemon.storage import cursors
+from daemon.storage.pages import below
 from daemon.storage.text import storable
 
 NOTE_FIELDS = ("cause", "action", "outcome", "prevention")
@@ -49,11 +51,10 @@ def between(conn: sqlite3.Connection, since_ms: int, until_ms: int) -> list[Inci
 
 def newest(conn: sqlite3.Connection, limit: int, before: int | None = None) -> list[Incident]:
     """Give the incidents with the highest numbers, the highest first; those below a number where one is given."""
-    # A number in any case: with a choice between two conditions SQLite would walk through all that are newer.
     rows = conn.execute(
         f"SELECT {_COLUMNS} FROM incident WHERE joined_into IS NULL AND incident_id < :before"  # noqa: S608
         " ORDER BY incident_id DESC LIMIT :limit",
-        {"before": 2**63 - 1 if before is None else before, "limit": limit},
+        {"before": below(before), "limit": limit},
     )
     return [_incident(row) for row in rows]
 
@@ -168,10 +169,8 @@ def looked(conn: sqlite3.Connection) -> Looked | None:
 
 def set_looked(conn: sqlite3.Connection, to: Looked) -> None:
     """Note how far the journal was looked through."""
-    conn.executemany(
-        "INSERT INTO cursor (name, seq) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET seq = excluded.seq",
-        list(zip(_CURSORS, to, strict=True)),
-    )
+    for name, number in zip(_CURSORS, to, strict=True):
+        cursors.put(conn, name, number)
 
 
 def _fields(fact: Fact) -> dict[str, Any]:

@@ -8,6 +8,8 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, NamedTuple
 
+from daemon.storage import cursors
+
 MINUTE_MS = 60_000
 HOUR_MS = 60 * MINUTE_MS
 LEVELS_MS = (10 * MINUTE_MS, HOUR_MS, 6 * HOUR_MS)
@@ -217,10 +219,7 @@ def rolled_up_to(conn: sqlite3.Connection) -> int:
 
 def set_rolled_up_to(conn: sqlite3.Connection, seq: int) -> None:
     """Note up to which reading the rows are made."""
-    conn.execute(
-        "INSERT INTO cursor (name, seq) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET seq = excluded.seq",
-        (_CURSOR, seq),
-    )
+    cursors.put(conn, _CURSOR, seq)
 
 
 def forget(conn: sqlite3.Connection) -> None:

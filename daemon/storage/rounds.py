@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from config.errors import StatedError
 from daemon.alarms.classes import LONGEST_SETTLE_MS
 from daemon.alarms.round_suppression import SETTLE_MS, Round
+from daemon.storage.pages import below
 from daemon.storage.text import storable
 
 _LONGEST_NAME, _LONGEST_NOTE = 200, 2000
@@ -113,7 +114,7 @@ def last_ended_ms(conn: sqlite3.Connection) -> Mapping[str, int]:
 def newest(conn: sqlite3.Connection, limit: int, before: int | None = None) -> list[RoundOnRecord]:
     """Give the rounds that were started last, or before the one with this number, the newest first."""
     sql = f"SELECT {_COLUMNS} FROM round WHERE round_id < ? ORDER BY round_id DESC LIMIT ?"  # noqa: S608 - a constant
-    return [_on_record(row) for row in conn.execute(sql, (2**63 - 1 if before is None else before, limit))]
+    return [_on_record(row) for row in conn.execute(sql, (below(before), limit))]
 
 
 def _by_number(conn: sqlite3.Connection, number: int) -> RoundOnRecord:

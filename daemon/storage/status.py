@@ -3,6 +3,8 @@
 import sqlite3
 from typing import NamedTuple
 
+from daemon.storage import cursors
+
 _LOST, _LOST_AT = "board-lost ", "board-lost-at "
 """Names of cursors begin so; the rest is the id of the probe."""
 
@@ -38,9 +40,9 @@ def note_losses(conn: sqlite3.Connection, probe: str, lost: int, at_ms: int) -> 
     before = losses(conn).get(probe)
     if before is not None and before.lost == lost:
         return
-    _put(conn, _LOST + probe, lost)
+    cursors.put(conn, _LOST + probe, lost)
     if before is not None and lost > before.lost:
-        _put(conn, _LOST_AT + probe, at_ms)
+        cursors.put(conn, _LOST_AT + probe, at_ms)
 
 
 def losses(conn: sqlite3.Connection) -> dict[str, Losses]:
@@ -51,10 +53,3 @@ def losses(conn: sqlite3.Connection) -> dict[str, Losses]:
         for name, lost in rows.items()
         if name.startswith(_LOST)
     }
-
-
-def _put(conn: sqlite3.Connection, name: str, number: int) -> None:
-    conn.execute(
-        "INSERT INTO cursor (name, seq) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET seq = excluded.seq",
-        (name, number),
-    )
