@@ -37,7 +37,9 @@ def mirror_troubles(settings: MirrorSettings, origin: Origin, now_ms: int) -> It
     if meaning(answer) is not Meaning.TAKEN:
         yield Mistake(SETTINGS, "mirror", answer.told, _HINTS.get(answer.status, _HINT), "warning")
         return
-    query = f'SELECT last("up") FROM "{CHECK}" WHERE "site" = {text(origin.site)}'  # noqa: S608 - its own text
+    # One of an earlier check may be there, where another address answers than the one that is written to.
+    written = f'"site" = {text(origin.site)} AND time >= {now_ms}ms'
+    query = f'SELECT last("up") FROM "{CHECK}" WHERE {written}'  # noqa: S608 - its own text
     try:
         with MirrorReader(settings) as reader:
             found = reader.ask(query)

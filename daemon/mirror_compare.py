@@ -86,12 +86,12 @@ class Mender:
     def __init__(self, journal: Journal, site: Site, settings: MirrorSettings, now_ms: Callable[[], int]) -> None:
         self._journal = journal
         self._batch_size = settings.batch_size
-        self._client = MirrorClient(settings)
         with journal.read() as conn:
             origin = Origin(site.name, identity.journal_id(conn))
         with MirrorReader(settings) as reader:
             former = MirrorRead(reader, origin.journal).former()
         self._source = MirrorSource(site, origin.journal, former)
+        self._client = MirrorClient(settings)
         self._delivery = Delivery(journal, self._client, origin, now_ms)
 
     def close(self) -> None:

@@ -64,7 +64,7 @@ def restore(
         with MirrorReader(settings) as reader, Journal.open(to) as journal:
             address = target_of(settings).address
             lost = journal_id or _only(reader, site, address)
-            whole = _Whole(journal, MirrorRead(reader, lost), site, address)
+            whole = _Whole(journal, MirrorRead(reader, lost), address, lost)
             whole.copy(copying)
             journal.write(lambda conn: identity.take(conn, lost))
             whole.begin_now(target_of(settings).key)
@@ -76,8 +76,11 @@ def restore(
 
 
 def _only(reader: MirrorReader, site: str, address: str) -> str:
-    """Give the journal that has written under the name of a site; empty where none has."""
+    """Give the one journal that has written under the name of a site."""
     known = under_name(reader, site)
+    if not known:
+        hint = "The name of the site is part of each point: see name in [site] of site.toml."
+        raise MirrorError("nothing is restored", address, f'there are no readings of the site "{site}"', hint)
     if len(known) > 1:
         listed = ", ".join(
             f"{each.origin.journal} until {datetime.fromtimestamp(each.newest_ms / 1000, UTC):%Y-%m-%d %H:%M} UTC"
@@ -85,11 +88,11 @@ def _only(reader: MirrorReader, site: str, address: str) -> str:
         )
         hint = f"Say which one with --journal: {listed}."
         raise MirrorError("nothing is restored", address, f'several journals have written as the site "{site}"', hint)
-    return known[0].origin.journal if known else ""
+    return known[0].origin.journal
 
 
 class _Whole:
-    def __init__(self, journal: Journal, read: MirrorRead, site: str, address: str) -> None:
+    def __init__(self, journal: Journal, read: MirrorRead, address: str, lost: str) -> None:
         self._journal = journal
         self._read = read
         self._address = address
@@ -98,8 +101,8 @@ class _Whole:
         self._plan = [(each, day) for each in self._channels for day in days(self._spans[each.channel])]
         self._gaps = 0
         if not self._plan:
-            hint = "The name of the site is part of each point: see name in [site] of site.toml."
-            raise MirrorError("nothing is restored", address, f'there are no readings of the site "{site}"', hint)
+            hint = "Leave --journal out: then the one of the site is taken, or those that there are are named."
+            raise MirrorError("nothing is restored", address, f"there are no readings of the journal {lost}", hint)
 
     def copy(self, started: Started) -> None:
         """Bring everything into the new file."""

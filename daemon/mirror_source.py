@@ -2,7 +2,7 @@
 
 import hashlib
 import sqlite3
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -10,7 +10,7 @@ from config.places import Places
 from config.site import Site
 from daemon.clutches import register
 from daemon.clutches.values import Clutch
-from daemon.mirror.former import Former, FormerSeries, series_at
+from daemon.mirror.former import Former, FormerSeries, others, series_at
 from daemon.mirror.points import (
     ALARM_EVENT,
     CLIMATE,
@@ -140,23 +140,24 @@ class MirrorSource:
             self._tags[number] = {name: said for name, said in series.items() if said}
             self._series[number] = series_of(READING, series.items())
             self._channels[number] = channel
-            others = [each for each in self._former.get(channel, ()) if each.tags != self._tags[number]]
-            if others:
-                self._elsewhere[number] = others
+            elsewhere = [
+                # Written out once here: done for each row it is most of the work.
+                each._replace(beginning=series_of(READING, each.tags.items()))
+                for each in others(self._former.get(channel, ()), self._tags[number])
+            ]
+            if elsewhere:
+                self._elsewhere[number] = elsewhere
 
     def _where_they_are(self, rows: Sequence[SampleRow]) -> list[str]:
-        lines = []
+        lines: list[str] = []
         for row in rows:
-            number, tags = row[1], self._tags_at(row)
-            series = self._series[number] if tags is self._tags[number] else series_of(READING, tags.items())
-            lines += reading_lines([row], {number: series})
+            then = series_at(self._elsewhere.get(row[1], ()), row[2])
+            lines += reading_lines((row,), self._series if then is None else {row[1]: then.beginning})
         return lines
 
-    def _tags_at(self, row: SampleRow) -> Mapping[str, str]:
-        return series_at(self._elsewhere.get(row[1], ()), self._tags[row[1]], row[2])
-
     def _was_elsewhere(self, row: SampleRow) -> bool:
-        return self._tags_at(row).get("place") != self._tags[row[1]].get("place")
+        then = series_at(self._elsewhere.get(row[1], ()), row[2])
+        return then is not None and then.tags.get("place") != self._tags[row[1]].get("place")
 
     def _incubator(self, alarm_key: str) -> str:
         subject = alarm_key.partition(":")[2]

@@ -21,7 +21,7 @@ from dashboards.api_values import Json
 
 _Row = TypeVar("_Row")
 _LIMIT, _AFTER = "limit", "after"
-_UNLIKE = {"now_ms"}
+_UNLIKE = {"now_ms", "from_ms", "until_ms"}
 """What differs with each answer and says nothing of whether the rows do."""
 
 

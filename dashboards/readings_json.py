@@ -30,7 +30,8 @@ class ReadingsJson(PageJson):
     """A page of the readings of a channel, as they were stored. They are never changed and never removed.
 
     `unit` as in SenML (RFC 8428): Cel, %RH, or / for a contact that is 0 or 1. `quality_words` says of each quality
-    that occurs what is wrong. `corrections` come from calibrations, and may change with a later one.
+    that occurs what is wrong. `corrections` come from calibrations, and may change with a later one. A contact has
+    none, and neither has a channel that the site has no more: what its calibrations said is not given.
     """
 
     channel: str

@@ -12,9 +12,9 @@ from dashboards.chart_request import AskedError, stretch
 from dashboards.paging import PageWish, page_wish, paged, wrong
 from dashboards.readings_json import ReadingsJson, readings_json
 
-SHOWN, MOST = 1_000, 10_000
+_SHOWN, _MOST = 1_000, 10_000
 _LONGEST_CHANNEL = 200
-_Page = Annotated[PageWish, Depends(page_wish(SHOWN, MOST, ["channel", "from", "until"]))]
+_Page = Annotated[PageWish, Depends(page_wish(_SHOWN, _MOST, ["channel", "from", "until"]))]
 _Channel = Annotated[str, Query(max_length=_LONGEST_CHANNEL, description="A channel such as north-air/t; needed.")]
 _From = Annotated[
     str,

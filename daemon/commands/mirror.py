@@ -41,12 +41,14 @@ def status(site: SiteOption = HERE) -> None:
     """Say how far the mirror is, what it refused, and what is wrong with it. Asks the journal alone."""
     whole = read_site(site)
     target = _target(whole)
-    print(f"Mirror: {target.address}. {_who(whole)}")
     with _journal(whole) as journal, journal.read() as conn:
+        # By these tags its points are known there.
+        who = f'the site "{whole.site.name}", journal {identity.journal_id(conn)}'
         state, waiting = mirror.state(conn, target.key), mirror.backlog(conn, target.key)
         parked, count = mirror.parked(conn, target.key, _SHOWN), mirror.count_parked(conn, target.key)
         done, _ = mirror.cursors(conn, target.key)
     now_ms = _now_ms()
+    print(f"Mirror: {target.address}. Its points are those of {who}.")
     print(f"It has {done:,} readings; {waiting.readings:,} readings and {waiting.events:,} alarm events wait.")
     if waiting.readings:
         print(f"The oldest of them has waited for {duration_text(max(now_ms - waiting.oldest_ms, 0))}.")
@@ -169,12 +171,6 @@ def _points(count: int) -> str:
 def _try_again(conn: sqlite3.Connection, target: str) -> None:
     for source in (READING, ALARM_EVENT):
         mirror.unpark(conn, target, source)
-
-
-def _who(site: SiteFolder) -> str:
-    """Say by which tags the points of this site are known there."""
-    with _journal(site) as journal, journal.read() as conn:
-        return f'Its points are those of the site "{site.site.name}", journal {identity.journal_id(conn)}.'
 
 
 def _target(site: SiteFolder) -> Target:

@@ -9,24 +9,33 @@ from typing import NamedTuple
 
 
 class FormerSeries(NamedTuple):
-    """A series of one channel as it is in the mirror: its tags, and the first and last time that it has, UTC ms."""
+    """A series of one channel as it is in the mirror: its tags, and the first and last time that it has, UTC ms.
+
+    `beginning`: that of its lines, once somebody has written it out.
+    """
 
     tags: Mapping[str, str]
     first_ms: int
     last_ms: int
+    beginning: str = ""
 
 
 Former = Mapping[str, Sequence[FormerSeries]]
 """For each channel the series that it has had."""
 
 
-def series_at(former: Sequence[FormerSeries], now: Mapping[str, str], at_ms: int) -> Mapping[str, str]:
-    """Give the tags for a reading of a moment; `now` are those of today.
+def others(former: Sequence[FormerSeries], now: Mapping[str, str]) -> list[FormerSeries]:
+    """Give the series that have other tags than those of today, the shortest first."""
+    return sorted((each for each in former if each.tags != now), key=lambda each: each.last_ms - each.first_ms)
 
-    A series of other tags that spans the moment is the one that was written then; of several the shortest. A probe that
-    was moved and came back has its old series around the other one.
+
+def series_at(elsewhere: Sequence[FormerSeries], at_ms: int) -> FormerSeries | None:
+    """Give the series for a reading of a moment, out of `others`; None where it is that of today.
+
+    One that spans the moment is the one that was written then; of several the shortest. A probe that was moved and came
+    back has its old series around the other one.
     """
-    spanning = [each for each in former if each.tags != now and each.first_ms <= at_ms <= each.last_ms]
-    if not spanning:
-        return now
-    return min(spanning, key=lambda each: each.last_ms - each.first_ms).tags
+    for each in elsewhere:
+        if each.first_ms <= at_ms <= each.last_ms:
+            return each
+    return None

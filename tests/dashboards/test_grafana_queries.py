@@ -230,6 +230,29 @@ def test_the_values_are_those_that_the_sites_stored(fleet: Fleet) -> None:
     assert newest == {AIR.channel: (28.5, last_ms, 0.0), HUMIDITY.channel: (80.0, last_ms, 0.0)}
 
 
+def test_two_sites_of_one_name_and_a_probe_that_was_moved(fleet: Fleet, tmp_path: Path) -> None:
+    """Each journal has its own alarms and channels; a channel stands there once, at the place where it is now."""
+    engine, bucket = fleet.house.engine, "twins"
+    engine.query(f"CREATE DATABASE {bucket}")
+    houses = [Mirrored(tmp_path / each, engine, ALDER, bucket=bucket) for each in ("one", "other")]
+    twins = Fleet(houses[0], fleet.now_ms)
+    for house in houses:
+        _live(twins, house)
+        fill(house.journal, house.site, house.settings, real_ms, None, lambda _: lambda _: None)
+        with house.journal.read() as conn:
+            journal = identity.journal_id(conn)
+        house.journal.close()
+        tags = f"channel={AIR.channel},incubator=north,journal={journal},place=north,probe=north-air,site=Alder\\ Lane"
+        fields = f"value=20,received_ms={fleet.now_ms - DAY_MS}i,seq=0i,quality=0i {fleet.now_ms - DAY_MS}"
+        engine.write(bucket, f"reading,{tags},quantity=air_temperature {fields}")
+    named = {each.name: each for each in targets()}
+    for name in ("all-sites-2-A", "one-site-2-A"):
+        assert [row["state"] for row in twins.rows(named[name], [ALDER])] == ["raised", "raised"]
+    newest = twins.rows(named["one-site-1-A"], [ALDER])
+    assert len(newest) == 4
+    assert {(row["value"], row["where"]) for row in newest} == {(28.5, "north/upper"), (80.0, "north/upper")}
+
+
 def test_what_can_be_chosen_is_what_the_sites_have(fleet: Fleet) -> None:
     for file in FILES:
         for variable in dashboard(file)["templating"]["list"]:

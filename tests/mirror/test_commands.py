@@ -155,6 +155,24 @@ def test_nothing_is_written_over_and_nothing_half_made_stays(house: Mirrored, tm
     assert list(tmp_path.glob("new*")) == []
 
 
+def test_points_without_a_journal_are_nobodys_and_a_journal_that_never_wrote_is_named(
+    house: Mirrored, tmp_path: Path
+) -> None:
+    """Another program writes there too, even under the name of the site."""
+    fields = f"value=1,seq=1i,received_ms={START_MS}i,quality=0i {START_MS}"
+    tags = f"channel={AIR.channel},probe=north-air,quantity=air_temperature"
+    house.engine.write(BUCKET, f"reading,{tags} {fields}\nreading,{tags},site=Test\\ house {fields}")
+    new = tmp_path / "new.sqlite3"
+    for more, why in (
+        ((), 'there are no readings of the site "Test house"'),
+        (("--journal", "0123456789abcdef"), "there are no readings of the journal 0123456789abcdef"),
+    ):
+        refused = in_site(house, "restore", "--to", str(new), *more)
+        assert refused.exit_code != 0
+        assert why in str(refused.exception)
+        assert list(tmp_path.glob("new*")) == []
+
+
 def test_the_commands_tell_what_is_wrong_without_the_token(house: Mirrored) -> None:
     house.store(0, 5)
     house.engine.misbehave(Fault(401, f"no: {TOKEN}".encode()))
@@ -171,6 +189,16 @@ def test_check_tries_the_mirror(house: Mirrored) -> None:
     without = run("check", str(house.folder))
     assert without.exit_code == 0
     assert "no such database or bucket" in without.output
+    # The database that is read holds the point of an earlier check; what is written goes elsewhere.
+    house.engine.query(f"CREATE DATABASE {BUCKET}")
+    house.engine.query("CREATE DATABASE elsewhere")
+    house.engine.write(BUCKET, f"mirror_check,site=Test\\ house up=1i {START_MS - 1000 * 24 * HOUR_MS}")
+    house.engine.divert("elsewhere")
+    apart = run("check", str(house.folder))
+    assert apart.exit_code == 0
+    assert "a point that was just written is not there" in apart.output
+    house.engine.divert(None)
+    assert "mirror" not in run("check", str(house.folder)).output
     house.engine.halt()
     off = run("check", str(house.folder))
     assert off.exit_code == 0

@@ -1,11 +1,12 @@
 """A probe that is moved and a site that gets another name: nothing is in the mirror twice, and both ways back work."""
 
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import pytest
 
 from daemon.commands.site_folder import read_site
-from daemon.mirror.former import FormerSeries, series_at
+from daemon.mirror.former import FormerSeries, others, series_at
 from daemon.storage import samples
 from daemon.storage.journal import Journal
 from tests.mirror.house import AIR, BUCKET, MINUTE_MS, START_MS, Mirrored
@@ -14,19 +15,24 @@ from tests.mirror.test_commands import in_site
 OLD, NOW = {"place": "north/upper"}, {"place": "north/upper/N1"}
 
 
+def tags_at(former: Sequence[FormerSeries], now: Mapping[str, str], at_ms: int) -> Mapping[str, str]:
+    then = series_at(others(former, now), at_ms)
+    return now if then is None else then.tags
+
+
 @pytest.mark.parametrize(
     ("at_ms", "expected"),
     [(9, NOW), (10, OLD), (20, OLD), (21, NOW), (25, NOW)],
 )
 def test_a_reading_goes_where_it_was_written_then(at_ms: int, expected: dict[str, str]) -> None:
     former = [FormerSeries(OLD, 10, 20), FormerSeries(NOW, 21, 30)]
-    assert series_at(former, NOW, at_ms) == expected
-    assert series_at([], NOW, at_ms) == NOW
+    assert tags_at(former, NOW, at_ms) == expected
+    assert tags_at([], NOW, at_ms) == NOW
 
 
 def test_a_probe_that_came_back_has_been_away_in_between() -> None:
     former = [FormerSeries(NOW, 0, 100), FormerSeries(OLD, 40, 60)]
-    assert [series_at(former, NOW, at_ms) for at_ms in (39, 40, 60, 61)] == [NOW, OLD, OLD, NOW]
+    assert [tags_at(former, NOW, at_ms) for at_ms in (39, 40, 60, 61)] == [NOW, OLD, OLD, NOW]
 
 
 def points(house: Mirrored) -> int:

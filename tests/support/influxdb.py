@@ -49,6 +49,7 @@ class _Gateway(BaseHTTPRequestHandler):
     engine_port = 0
     asks_who = False
     fault: Fault | None = None
+    diverted: str | None = None
     requests: list[tuple[str, str]]
     """path and Authorization of each request"""
 
@@ -62,7 +63,7 @@ class _Gateway(BaseHTTPRequestHandler):
         if parts.path == "/api/v2/write":
             query = parse_qs(parts.query)
             precision = query["precision"][0]
-            asked = {"db": query["bucket"][0], "precision": "u" if precision == "us" else precision}
+            asked = {"db": self.diverted or query["bucket"][0], "precision": "u" if precision == "us" else precision}
             target = f"/write?{urlencode(asked)}"
         length = int(self.headers.get("Content-Length") or 0)
         body = self.rfile.read(length) if length else None
@@ -176,6 +177,10 @@ class InfluxDb:
     def misbehave(self, fault: Fault | None) -> None:
         """Answer like that from now on, and with None as the engine does."""
         self._handler.fault = fault
+
+    def divert(self, database: str | None) -> None:
+        """Store what is written in this database from now on, and with None in the one that is named."""
+        self._handler.diverted = database
 
     @property
     def requests(self) -> list[tuple[str, str]]:
