@@ -11,7 +11,7 @@ from typing import Any
 
 from config.broker_caution import DAEMON_ACCOUNT as DAEMON
 from config.broker_caution import PROBES_PORT
-from config.errors import ConfigError
+from config.errors import ConfigError, Mistake
 from config.model import Probe, Site
 from config.rules import FILE as SITE
 from config.settings import FILE as SETTINGS
@@ -39,6 +39,7 @@ _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
 _PASSWORD_BYTES = 16
 _SALT_BYTES = 12
 _DEFAULT_PORT = 1883
+_LARGEST_PORT = 65_535
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,7 +193,10 @@ class Enrolment:
 
 
 def enrolment(site_folder: Path, broker_folder: Path | None = None, pid_file: Path | None = None) -> Enrolment:
-    """Read what is stated. Raises ConfigError where site.toml or settings.toml cannot be read."""
+    """Read what the files state; environment variables, which the service may have, are not looked at.
+
+    Raises ConfigError where site.toml or settings.toml cannot be read, or the port in it is none.
+    """
     found = read_site(site_folder)
     if found.site is None:
         raise ConfigError(found.mistakes)
@@ -204,6 +208,10 @@ def enrolment(site_folder: Path, broker_folder: Path | None = None, pid_file: Pa
             raise ConfigError(unreadable)
     broker = (document or {}).get("broker", {})
     broker = broker if isinstance(broker, dict) else {}
+    port = broker.get("port", _DEFAULT_PORT)
+    if type(port) is not int or not 1 <= port <= _LARGEST_PORT:
+        hint = f"Write a whole number from 1 to {_LARGEST_PORT}, without quotes, as in port = {_DEFAULT_PORT}."
+        raise ConfigError([Mistake(SETTINGS, "broker.port", "this is no port", hint)])
     inner = broker.get("embedded") is True and broker_folder is None
     passwords = site_folder / INNER_FILE if inner else (broker_folder or BROKER_FOLDER) / "passwords"
     return Enrolment(site_folder, found.site, passwords, broker, inner, pid_file or PID_FILE)

@@ -6,12 +6,11 @@ from pathlib import Path
 from daemon.enrol_file import EnrolError, read
 from daemon.enrol_passwords import entries
 from daemon.probe_values import PREFIX
-from sensors.topics import parse_own_topic
+from sensors.topics import AGENT_ID, parse_own_topic
 
 log = logging.getLogger("clutchwarden.broker")
 
 FILE = Path("secrets") / "probe-passwords"
-_AGENT_ID = "clutchwarden-probe-"
 
 
 class InnerAccounts:
@@ -52,4 +51,4 @@ def is_own_topic(name: str, topic: str | None) -> bool:
 def is_own_client(name: str, client_id: str | None) -> bool:
     """True unless this is the client id of another probe's agent: whoever comes with it would end that connection."""
     client_id = client_id or ""
-    return not client_id.startswith(_AGENT_ID) or client_id == f"{_AGENT_ID}{name}"
+    return not client_id.startswith(AGENT_ID) or client_id == f"{AGENT_ID}{name}"

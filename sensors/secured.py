@@ -31,6 +31,13 @@ def context(tls: Tls) -> ssl.SSLContext:
     return made
 
 
+def failed(error: OSError, host: str, port: int, *, working: bool) -> str:
+    """Say that a connection failed and why; a `working` one has shown that host, port and TLS are right."""
+    if working:
+        return f"the connection to {host}:{port} ended: {(error.strerror or str(error)).lower()}"
+    return f"cannot reach {host}:{port} ({why(error, host)})"
+
+
 def why(error: OSError, host: str) -> str:
     """Say why a connection failed, as a part of a sentence, and what to do where that can be known."""
     if isinstance(error, ssl.SSLCertVerificationError):

@@ -18,7 +18,8 @@ import paho.mqtt.client as paho
 from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
 from paho.mqtt.reasoncodes import ReasonCode
 
-from sensors.secured import Tls, context, runs_out, why
+from sensors.secured import Tls, context, failed, runs_out
+from sensors.topics import AGENT_ID
 
 log = logging.getLogger("clutchwarden.probe")
 
@@ -151,7 +152,7 @@ class Sender:
             silent = not (self._connected or self._failure or self._tls)
             return f"{ended}{_SILENT_HINT}" if silent else str(ended)
         except OSError as error:
-            return f"cannot reach {self._host}:{self._port} ({why(error, self._host)})"
+            return failed(error, self._host, self._port, working=self._connected)
         except Exception as error:  # a fault of ours must not end sending for good
             log.exception("The session of probe %s ended by a fault in the program; a new one follows.", self.probe_id)
             return f"fault in the program: {type(error).__name__}"
@@ -221,7 +222,7 @@ class Sender:
     def _client(self) -> paho.Client:
         client = paho.Client(
             CallbackAPIVersion.VERSION2,
-            client_id=f"clutchwarden-probe-{self.probe_id}",
+            client_id=f"{AGENT_ID}{self.probe_id}",
             protocol=MQTTProtocolVersion.MQTTv5 if self._five else MQTTProtocolVersion.MQTTv311,
         )
         if self._username is not None:

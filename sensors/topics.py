@@ -2,6 +2,8 @@
 
 MEASURE, STATUS, AGENT = "measure", "status", "agent"
 _LEAVES = (MEASURE, STATUS, AGENT)
+AGENT_ID = "clutchwarden-probe-"
+"""How the client id of an agent begins at a broker; the id of its probe follows."""
 
 
 def topic_matches(topic_filter: str, topic: str) -> bool:

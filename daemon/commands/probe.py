@@ -22,8 +22,10 @@ class ProbeGroup(TyperGroup):
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
         """Put in the word that was left out; a site before the word goes behind it."""
-        if args[:1] == ["--site"] and len(args) > 2 and args[2] in self.commands:  # noqa: PLR2004 - as it is typed
-            args = [args[2], *args[:2], *args[3:]]
+        # As it is typed: --site X, or --site=X.
+        of_site = 2 if args[:1] == ["--site"] else int(args[:1] != [] and args[0].startswith("--site="))
+        if of_site and args[of_site : of_site + 1] and args[of_site] in self.commands:
+            args = [args[of_site], *args[:of_site], *args[of_site + 1 :]]
         if not args or (args[0] not in self.commands and args[0] != "--help"):
             args = ["agent", *args]
         return super().parse_args(ctx, args)

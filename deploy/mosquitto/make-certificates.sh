@@ -18,6 +18,12 @@ complain() {
     exit 2
 }
 
+# What openssl says is for nobody as long as all is well.
+quietly() {
+    said=$("$@" 2>&1) || complain "$said
+openssl could not make the certificates; its own words are above. If a name or address is wrong, correct it and try again."
+}
+
 # Project choice: as long as the boards may last, and a renewal that one remembers. Nothing on a board changes by it.
 AUTHORITY_DAYS=3650
 SERVER_DAYS=825
@@ -34,33 +40,35 @@ dates() {
 }
 
 begin_authority() {
-    openssl req -x509 -newkey ec -pkeyopt ec_paramgen_curve:prime256v1 -nodes -sha256 -days "$AUTHORITY_DAYS" \
+    quietly openssl req -x509 -newkey ec -pkeyopt ec_paramgen_curve:prime256v1 -nodes -sha256 -days "$AUTHORITY_DAYS" \
         -subj "/CN=clutchwarden authority of $(uname -n)" -addext "keyUsage=critical,keyCertSign,cRLSign" \
-        -keyout ca.key -out ca.pem 2>/dev/null
+        -keyout ca.key -out ca.pem
 }
 
 # Written beside the old ones and moved over them, so that a broker never finds half of a pair for long.
 certify() {
     while read -r name; do
         case "$name" in
-        *[!0-9.]*) case "$name" in *:*) echo "IP:$name" ;; *) echo "DNS:$name" ;; esac ;;
+        *:*) echo "IP:$name" ;;
+        *[!0-9.]*) echo "DNS:$name" ;;
         *) echo "IP:$name" ;;
         esac
-    done <names | paste -sd, - >names.list
+    done <names.new | paste -sd, - >names.list
     cat >server.ext <<TEXT
 subjectAltName=$(cat names.list)
 basicConstraints=critical,CA:FALSE
 keyUsage=critical,digitalSignature
 extendedKeyUsage=serverAuth
 TEXT
-    openssl req -newkey ec -pkeyopt ec_paramgen_curve:prime256v1 -nodes -sha256 \
-        -subj "/CN=$(head -n 1 names | cut -c 1-64)" -keyout server.key.new -out server.csr 2>/dev/null
-    openssl x509 -req -in server.csr -CA ca.pem -CAkey ca.key -set_serial "0x$(openssl rand -hex 16)" -sha256 \
-        -days "$SERVER_DAYS" -extfile server.ext -out server.pem.new 2>/dev/null
-    openssl verify -CAfile ca.pem server.pem.new >/dev/null
+    quietly openssl req -newkey ec -pkeyopt ec_paramgen_curve:prime256v1 -nodes -sha256 \
+        -subj "/CN=$(head -n 1 names.new | cut -c 1-64)" -keyout server.key.new -out server.csr
+    quietly openssl x509 -req -in server.csr -CA ca.pem -CAkey ca.key -set_serial "0x$(openssl rand -hex 16)" -sha256 \
+        -days "$SERVER_DAYS" -extfile server.ext -out server.pem.new
+    quietly openssl verify -CAfile ca.pem server.pem.new
     mv server.key.new server.key
+    mv names.new names
+    # Last: by it one sees that all is there.
     mv server.pem.new server.pem
-    rm -f server.csr server.ext names.list
 }
 
 # The broker reads its files as the user that it runs as; nobody else needs the secret ones. The authority's key stays
@@ -97,15 +105,23 @@ cd "$folder"
 umask 077
 case "$what" in
 begin)
-    [ ! -e ca.pem ] || complain "$folder has an authority already, which the boards know; nothing was changed. Use --renew."
-    begin_authority
+    [ ! -e server.pem ] || complain "$folder has an authority already, which the boards know; nothing was changed. Use --renew."
+    # An earlier try may have come as far as this.
+    [ -e ca.pem ] || begin_authority
     ;;
 dates)
     dates
     exit 0
     ;;
 esac
-[ $# -eq 0 ] || printf '%s\n' "$@" >names
+# What is half made says nothing of the broker, so it goes in any case.
+trap 'rm -f names.new names.list server.ext server.csr server.key.new server.pem.new' EXIT
+if [ $# -gt 0 ]; then
+    printf '%s\n' "$@" >names.new
+else
+    [ -e names ] || complain "$folder has no certificate yet; give the names and addresses by which probes reach this machine."
+    cp names names.new
+fi
 certify
 give_away
 dates

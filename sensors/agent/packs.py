@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from sensors.agent.lines import Line, read_values
+from sensors.board_state import CLOCK_RIGHT, DISK_WELL
 from sensors.publisher import senml_pack
 
 SEQUENCE, BOOT = "seq", "boot"
@@ -53,8 +54,8 @@ def status_sentence(states: Sequence[State]) -> str:
     parts.append(f"{waiting} {'reading waits' if waiting == 1 else 'readings wait'} for the broker")
     parts += [f"{lost} lost"] if lost else []
     parts += [f"{faults} {'channel gives' if faults == 1 else 'channels give'} no value"] if faults else []
-    parts += [f"the clock is {state.clock}" for state in states[:1] if state.clock != "right"]
-    parts += [f"disk: {state.disk}" for state in states if state.disk != "well"][:1]
+    parts += [f"the clock is {state.clock}" for state in states[:1] if state.clock != CLOCK_RIGHT]
+    parts += [f"disk: {state.disk}" for state in states if state.disk != DISK_WELL][:1]
     return f"Measuring: {'; '.join(parts)}."
 
 

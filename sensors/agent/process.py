@@ -18,6 +18,7 @@ from sensors.agent.sampling import Sampling
 from sensors.agent.spool import Settled, Spool
 from sensors.agent.spool_line import SpoolLine
 from sensors.agent.timekeeper import Timekeeper
+from sensors.board_state import CLOCK_RIGHT, DISK_WELL
 from sensors.sender import Sender
 
 log = logging.getLogger("clutchwarden.probe")
@@ -106,8 +107,8 @@ class Agent:
             damaged=counts[Settled.DAMAGED],
             undated=counts[Settled.UNDATED],
             missed=probe.sampling.beats.missed,
-            clock="right" if self._timekeeper.moment(self._clocks.steady_ms()) is not None else "not set yet",
-            disk=probe.spool.trouble or "well",
+            clock=CLOCK_RIGHT if self._timekeeper.moment(self._clocks.steady_ms()) is not None else "not set yet",
+            disk=probe.spool.trouble or DISK_WELL,
             faults=probe.sampling.faults,
         )
 

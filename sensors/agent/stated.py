@@ -106,7 +106,7 @@ def _tls(table: Table, folder: Path) -> Tls | None:
     except ConfigError as error:
         for mistake in found(error):
             table.note(mistake)
-        return None
+        return Tls()
     try:
         context(tls)
     except OSError as error:

@@ -12,7 +12,10 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from typer.testing import CliRunner
 
+from config.errors import ConfigError
+from daemon.cli import app
 from daemon.enrol import Enrolment, enrolment
 from daemon.enrol_file import EnrolError
 from daemon.enrol_passwords import Entry, entries, hashed, is_right, with_entry, without
@@ -90,6 +93,28 @@ def test_without_a_folder_of_the_broker_and_without_names_there_is_nothing_to_en
     (tmp_path / "site" / "settings.toml").write_text("[broker]\nembedded = true\n")
     with pytest.raises(EnrolError, match="The inner broker lets in everybody on this machine, and nobody else"):
         enrolment(tmp_path / "site").enrol("north-air", again=False)
+
+
+@pytest.mark.parametrize("port", ['"1884"', "1884.5", "true", "0", "65536"])
+def test_a_port_that_is_none_is_told_before_a_device_hears_of_it(tmp_path: Path, port: str) -> None:
+    assert desk(tmp_path).door("eggs.example", None).port == 1883
+    settings_file = tmp_path / "site" / "settings.toml"
+    settings_file.write_text("[broker]\nport = 1884\n", encoding="utf-8")
+    assert enrolment(tmp_path / "site", tmp_path / "broker").door("eggs.example", None).port == 1884
+    settings_file.write_text(f"[broker]\nport = {port}\n", encoding="utf-8")
+    with pytest.raises(ConfigError, match=r"settings\.toml: broker\.port\n  this is no port\n  Write a whole number"):
+        enrolment(tmp_path / "site", tmp_path / "broker")
+
+
+@pytest.mark.parametrize(
+    "words", [["--site", "SITE", "enroll"], ["--site=SITE", "enroll"], ["enroll", "--site", "SITE"]]
+)
+def test_the_site_may_be_said_before_the_command(tmp_path: Path, words: list[str]) -> None:
+    desk(tmp_path)
+    stated = [word.replace("SITE", str(tmp_path / "site")) for word in words]
+    found = CliRunner().invoke(app, ["probe", *stated, "--list", "--broker-folder", str(tmp_path / "broker")])
+    assert found.exit_code == 0, found.output
+    assert "north-air" in found.output
 
 
 def test_once_is_enough_and_the_file_stays_whose_it_was(tmp_path: Path) -> None:

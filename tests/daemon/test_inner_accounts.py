@@ -3,7 +3,6 @@
 import gc
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import paho.mqtt.client as paho
 import pytest
@@ -14,11 +13,12 @@ from config.settings import BrokerSettings
 from daemon.embedded import EmbeddedBroker, own_place
 from daemon.enrol import enrolment
 from daemon.enrol_inner import FILE
+from sensors.topics import AGENT_ID
 from tests.support.enrolled import MORE
 from tests.support.household import SITE
+from tests.support.mqtt_client import LONG, Client
 from tests.support.processes import free_port, wait_until
 
-LONG = 60.0
 REFUSED_SUBSCRIPTION = 0x80
 OWN = "clutchwarden/north-air/measure"
 
@@ -35,53 +35,16 @@ class House:
         self.broker = EmbeddedBroker("127.0.0.1", self.port, "warden", "a word of passage", folder / FILE)
         self.words = {"warden": "a word of passage"}
 
-    def client(self, name: str | None, client_id: str, *, word: str = "", will: str = "") -> "Client":
-        return Client(self.port, name, client_id, word or self.words.get(name or "", ""), will)
-
-
-class Client:
-    """One connection by MQTT 3.1.1, with a lasting session; `code` is what it was answered."""
-
-    def __init__(self, port: int, name: str | None, client_id: str, word: str, will: str) -> None:
-        self.heard: list[tuple[str, bytes]] = []
-        self.codes: list[int] = []
-        self.granted: list[int] = []
-        self.client = paho.Client(
+    def client(self, name: str | None, client_id: str, *, word: str = "", will: str = "") -> Client:
+        """A connection by MQTT 3.1.1, with a lasting session."""
+        made = paho.Client(
             CallbackAPIVersion.VERSION2, client_id=client_id, clean_session=False, reconnect_on_failure=False
         )
         if name is not None:
-            self.client.username_pw_set(name, word)
+            made.username_pw_set(name, word or self.words.get(name, ""))
         if will:
-            self.client.will_set(will, b"offline", qos=1)
-        self.client.on_connect = self._on_connect
-        self.client.on_message = lambda _client, _data, message: self.heard.append(
-            (message.topic, bytes(message.payload))
-        )
-        self.client.on_subscribe = lambda _client, _data, _mid, reasons, _p: self.granted.extend(
-            r.value for r in reasons
-        )
-        self.client.connect("127.0.0.1", port)
-        self.client.loop_start()
-        wait_until(lambda: bool(self.codes), "an answer", LONG)
-
-    def _on_connect(self, _client: paho.Client, _data: Any, _flags: Any, reason: Any, _properties: Any) -> None:
-        self.codes.append(reason.value if reason.is_failure else 0)
-
-    @property
-    def is_in(self) -> bool:
-        return self.codes == [0]
-
-    def say(self, topic: str, payload: bytes) -> None:
-        self.client.publish(topic, payload, qos=1).wait_for_publish(LONG)
-
-    def hear(self, topic: str) -> int:
-        self.client.subscribe(topic, qos=1)
-        wait_until(lambda: bool(self.granted), "an answer about the subscription", LONG)
-        return self.granted[-1]
-
-    def leave(self) -> None:
-        self.client.disconnect()
-        self.client.loop_stop()
+            made.will_set(will, b"offline", qos=1)
+        return Client(made, "127.0.0.1", self.port)
 
 
 @pytest.fixture
@@ -108,8 +71,8 @@ def test_an_enrolled_probe_sends_to_its_own_topics_and_is_nobody_else(house: Hou
     for stranger in ("north-air", "nobody", None):
         assert not house.client(stranger, "stranger", word="guessed").is_in
     assert not house.client("north-lid", "with-a-will", will="clutchwarden/north-air/status").is_in
-    assert not house.client("north-lid", "clutchwarden-probe-north-air").is_in
-    assert house.client("north-lid", "clutchwarden-probe-north-lid", will="clutchwarden/north-lid/status").is_in
+    assert not house.client("north-lid", f"{AGENT_ID}north-air").is_in
+    assert house.client("north-lid", f"{AGENT_ID}north-lid", will="clutchwarden/north-lid/status").is_in
 
     # The library gives a session away by its client id before it asks for a password.
     assert not house.client("warden", "some-board", word="guessed", will="clutchwarden/north-lid/measure").is_in

@@ -1,4 +1,4 @@
-"""A small site: a probe of our own kind, a gateway that feeds two channels, and a bare number."""
+"""Small sites: a probe of our own kind, a gateway that feeds two channels and a bare number; and one probe alone."""
 
 from config.site import ChannelSpec, Incubator, Probe, Site, Source
 from config.words import Quantity
@@ -40,3 +40,14 @@ SITE = Site(
     people=(),
     alarms={},
 )
+
+
+def one_probe(name: str, **channels: Quantity) -> Site:
+    """A site with a single probe in its incubator, with these channels."""
+    stated = tuple(ChannelSpec(name=channel, quantity=quantity) for channel, quantity in channels.items())
+    return Site(
+        name="Barn",
+        time_zone="UTC",
+        incubators=(Incubator(id="north", name="North"),),
+        probes=(Probe(id=name, place="north", channels=stated),),
+    )

@@ -5,31 +5,16 @@ from pathlib import Path
 
 import pytest
 
-from config.model import ChannelSpec, Incubator, Probe, Site
 from config.words import Quantity
 from sensors.decoder import Decoder
 from sensors.reading import Accepted, Outcome, Rejection
+from tests.sensors.example_site import one_probe
 
 PAGE = (Path(__file__).parents[2] / "deploy" / "microcontroller.md").read_text(encoding="utf-8")
 ROWS = re.findall(r"^\| `([^`]+)`( retained)? \| (.+) \|$", PAGE, re.MULTILINE)
 ARRIVED_MS = 1_780_000_000_000
 READING = re.compile(r"(\w+) (-?[\d.]+), (?:at arrival|(\d+) s before)(, suspect)?")
-SITE = Site(
-    name="Barn",
-    time_zone="UTC",
-    incubators=(Incubator(id="north", name="North"),),
-    probes=(
-        Probe(
-            id="NAME",
-            place="north",
-            channels=(
-                ChannelSpec(name="t", quantity=Quantity.AIR_TEMPERATURE),
-                ChannelSpec(name="rh", quantity=Quantity.RELATIVE_HUMIDITY),
-                ChannelSpec(name="door", quantity=Quantity.DOOR),
-            ),
-        ),
-    ),
-)
+SITE = one_probe("NAME", t=Quantity.AIR_TEMPERATURE, rh=Quantity.RELATIVE_HUMIDITY, door=Quantity.DOOR)
 
 
 @pytest.mark.parametrize(("message", "retained", "told"), ROWS)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from sensors.secured import Tls, context, why
+from sensors.secured import Tls, context, failed, why
 from tests.conftest import require
 
 ROOT = Path(__file__).parents[2]
@@ -113,3 +113,43 @@ def test_certificates_are_made_once_and_renewed_from_the_same_authority(folder: 
     assert 800 < (ssl.cert_time_to_seconds(certificate["notAfter"]) - time.time()) / DAY_S < 830
     wrong = subprocess.run(["sh", script, str(folder / "new"), "a name"], capture_output=True, text=True, check=False)
     assert (wrong.returncode, (folder / "new").exists()) == (2, False)
+
+
+def made(*words: str | Path) -> subprocess.CompletedProcess[str]:
+    """Run make-certificates.sh; gives how it ended and what it said."""
+    script = str(ROOT / "deploy" / "mosquitto" / "make-certificates.sh")
+    return subprocess.run(["sh", script, *map(str, words)], capture_output=True, text=True, check=False)
+
+
+def test_a_wrong_address_is_told_and_the_right_one_goes_on_from_there(tmp_path: Path) -> None:
+    require(shutil.which("openssl"), "openssl")
+    own = tmp_path / "own"
+    wrong = made(own, "192.168.1")
+    assert wrong.returncode == 2
+    assert "bad ip address" in wrong.stderr, "the words of openssl itself"
+    assert "If a name or address is wrong, correct it and try again." in wrong.stderr
+    authority = (own / "ca.pem").read_text()
+    assert sorted(each.name for each in own.iterdir()) == ["ca.key", "ca.pem"]
+    assert "has no certificate yet; give the names" in made("--renew", own).stderr
+    right = made(own, "192.168.1.20", "fd00::20", "broker.example")
+    assert right.returncode == 0, right.stderr
+    assert (own / "ca.pem").read_text() == authority
+    for host in ("192.168.1.20", "fd00::20", "broker.example"):
+        assert shaken(own / "server.pem", own / "server.key", own / "ca.pem", host) is None, host
+    # A name that was refused is not among those of the certificate afterwards.
+    before = (own / "server.pem").read_text()
+    assert made("--renew", own, "192.168.1").returncode == 2
+    assert (own / "server.pem").read_text() == before
+    assert "for: 192.168.1.20 fd00::20 broker.example" in made("--renew", own).stdout
+    assert sorted(each.name for each in own.iterdir()) == [
+        *("ca.key", "ca.pem", "names", "passwords", "server.key", "server.pem")
+    ]
+
+
+@pytest.mark.parametrize("working", [False, True])
+def test_a_connection_that_worked_needs_no_advice_about_tls(*, working: bool) -> None:
+    said = failed(ConnectionResetError(104, "Connection reset by peer"), "broker.example", 1883, working=working)
+    if working:
+        assert said == "the connection to broker.example:1883 ended: connection reset by peer"
+    else:
+        assert said.startswith("cannot reach broker.example:1883 (connection reset by peer; one side may speak TLS")

@@ -14,9 +14,10 @@ from sensors.secured import Tls
 from tests.sensors.agent.boards import board
 from tests.sensors.agent.listening import number_of
 from tests.sensors.agent.test_agent import LARGEST_MB, resident_mb
-from tests.services.test_house_broker import LONG, connected
+from tests.services.test_house_broker import connected
 from tests.support.enrolled import House, opened_house
 from tests.support.house_broker import FILES
+from tests.support.mqtt_client import LONG
 from tests.support.processes import Service, wait_until
 
 pytestmark = pytest.mark.services
@@ -138,5 +139,11 @@ def test_a_certificate_that_runs_out_soon_is_told_once(
         publisher.start()
         publisher.publish(1_780_000_000_000, {"lid": (28.4, "Cel")})
         assert publisher.flush(LONG)
+        if told:
+            # A connection made anew is no news of the certificate.
+            house.broker.kill()
+            house.broker.start()
+            publisher.publish(1_780_000_060_000, {"lid": (28.5, "Cel")})
+            assert publisher.flush(LONG)
         publisher.stop()
         assert caplog.text.count("The certificate of the broker localhost runs out on ") == told

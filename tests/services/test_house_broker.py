@@ -1,7 +1,6 @@
 """The broker as `deploy/mosquitto` states it: who may come in, who may say what, what outlasts a power cut."""
 
 import json
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -14,14 +13,16 @@ from paho.mqtt.properties import Properties
 
 from daemon.enrol_file import EnrolError
 from tests.support.enrolled import House, opened_house
+from tests.support.mqtt_client import LONG, Client
 from tests.support.processes import wait_until
 
 pytestmark = pytest.mark.services
 
 NOT_AUTHORISED = 135
 """MQTT 5.0, table 2-6."""
-LONG = 60.0
 DAY_S = 86_400
+MORE_THAN_USUAL = 1_500
+"""Mosquitto keeps 1,000 messages for who is away where nothing else is said: mosquitto.conf(5), max_queued_messages."""
 
 
 @pytest.fixture(scope="module")
@@ -32,77 +33,34 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
         yield house
 
 
-class Client:
-    """One connection, by MQTT 5; keeps what it hears and what was answered to what it sent."""
-
-    def __init__(
-        self,
-        house: House,
-        name: str | None,
-        *,
-        client_id: str = "",
-        password: str | None = None,
-        tls: bool = False,
-        will: str | None = None,
-        lasting: bool = False,
-    ) -> None:
-        self.heard: list[tuple[str, bytes]] = []
-        self.answers: list[int] = []
-        self.refused: str | None = None
-        self._settled, self._subscribed, self.gone = threading.Event(), threading.Event(), threading.Event()
-        self.client = paho.Client(
-            CallbackAPIVersion.VERSION2,
-            client_id=client_id,
-            protocol=MQTTProtocolVersion.MQTTv5,
-            reconnect_on_failure=False,
-        )
-        if name is not None:
-            self.client.username_pw_set(name, house.passwords.get(name) if password is None else password)
-        if will is not None:
-            self.client.will_set(will, b"offline", qos=1, retain=True)
-        if tls:
-            self.client.tls_set(str(house.broker.authority))
-        self.client.on_connect = self._on_connect
-        self.client.on_message = lambda _client, _data, message: self.heard.append(
-            (message.topic, bytes(message.payload))
-        )
-        self.client.on_publish = lambda _client, _data, _mid, reason, _properties: self.answers.append(reason.value)
-        self.client.on_subscribe = lambda *_: self._subscribed.set()
-        self.client.on_disconnect = lambda *_: self.gone.set()
-        properties: Any = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
-        properties.SessionExpiryInterval = DAY_S if lasting else 0
-        port = house.broker.tls_port if tls else house.broker.port
-        self.client.connect(house.broker.host, port, clean_start=not lasting, properties=properties)
-        self.client.loop_start()
-        assert self._settled.wait(LONG)
-
-    def _on_connect(self, _client: paho.Client, _data: Any, _flags: Any, reason: Any, _properties: Any) -> None:
-        self.refused = reason.getName() if reason.is_failure else None
-        self._settled.set()
-
-    def hear(self, topic: str) -> None:
-        self.client.subscribe(topic, qos=1)
-        assert self._subscribed.wait(LONG)
-
-    def say(self, topic: str, payload: bytes = b"x") -> int:
-        """Publish at QoS 1; gives the reason code of the broker."""
-        before = len(self.answers)
-        self.client.publish(topic, payload, qos=1)
-        wait_until(lambda: len(self.answers) > before, f"an answer about {topic}", LONG)
-        return self.answers[-1]
-
-    def leave(self, *, rudely: bool = False) -> None:
-        if rudely:
-            connection: Any = self.client.socket()
-            connection.close()
-        else:
-            self.client.disconnect()
-        self.client.loop_stop()
-
-
 @contextmanager
-def connected(house: House, name: str | None, **options: Any) -> Iterator[Client]:
-    client = Client(house, name, **options)
+def connected(
+    house: House,
+    name: str | None,
+    *,
+    client_id: str = "",
+    password: str | None = None,
+    tls: bool = False,
+    will: str | None = None,
+    lasting: bool = False,
+) -> Iterator[Client]:
+    """A connection by MQTT 5, with the password that was shown where none is given."""
+    made = paho.Client(
+        CallbackAPIVersion.VERSION2,
+        client_id=client_id,
+        protocol=MQTTProtocolVersion.MQTTv5,
+        reconnect_on_failure=False,
+    )
+    if name is not None:
+        made.username_pw_set(name, house.passwords.get(name) if password is None else password)
+    if will is not None:
+        made.will_set(will, b"offline", qos=1, retain=True)
+    if tls:
+        made.tls_set(str(house.broker.authority))
+    properties: Any = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+    properties.SessionExpiryInterval = DAY_S if lasting else 0
+    port = house.broker.tls_port if tls else house.broker.port
+    client = Client(made, house.broker.host, port, clean_start=not lasting, properties=properties)
     try:
         yield client
     finally:
@@ -111,7 +69,7 @@ def connected(house: House, name: str | None, **options: Any) -> Iterator[Client
 
 def let_in(house: House, name: str | None, **options: Any) -> bool:
     with connected(house, name, **options) as client:
-        return client.refused is None
+        return client.is_in
 
 
 def test_nobody_comes_in_without_the_right_password(house: House) -> None:
@@ -169,11 +127,11 @@ def test_a_probe_cannot_come_in_the_place_of_the_daemon_or_of_another_probe(hous
 
 
 def test_what_came_while_the_daemon_was_away_outlasts_a_power_cut(house: House) -> None:
-    sent = [str(number).encode() for number in range(60)]
+    sent = [str(number).encode() for number in range(MORE_THAN_USUAL)]
     with connected(house, "clutchwarden", client_id="lasting", lasting=True) as daemon:
         daemon.hear("clutchwarden/north-air/measure")
     with connected(house, "north-air") as probe:
-        assert NOT_AUTHORISED not in [probe.say("clutchwarden/north-air/measure", payload) for payload in sent]
+        assert NOT_AUTHORISED not in probe.pour("clutchwarden/north-air/measure", sent)
         house.broker.save()
         house.broker.kill()
     house.broker.start()
@@ -190,7 +148,7 @@ def test_a_new_password_counts_at_once_and_who_is_dismissed_is_put_out(house: Ho
     wait_until(lambda: let_in(house, "north-lid"), "the new password", LONG)
     assert not let_in(house, "north-lid", password=old)
     with connected(house, "north-lid") as probe:
-        assert probe.refused is None
+        assert probe.is_in
         assert "north-lid is not enrolled any more." in house.command("dismiss", "north-lid")
         assert probe.gone.wait(LONG)
     wait_until(lambda: not let_in(house, "north-lid"), "nobody of that name", LONG)

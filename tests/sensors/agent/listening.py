@@ -11,7 +11,6 @@ from typing import Any
 import paho.mqtt.client as paho
 from paho.mqtt.enums import CallbackAPIVersion
 
-from config.model import ChannelSpec, Incubator, Probe, Site
 from config.words import Quantity
 from daemon.arrival import Arrival
 from daemon.ingest import store_batch
@@ -19,24 +18,11 @@ from daemon.storage import messages, samples
 from daemon.storage.journal import Journal
 from sensors.decoder import Decoder
 from sensors.reading import Outcome
+from tests.sensors.example_site import one_probe
 from tests.support.mosquitto import Mosquitto
 
 MEASURE, STATUS, STATE = (f"clutchwarden/north-air/{leaf}" for leaf in ("measure", "status", "agent"))
-SITE = Site(
-    name="Barn",
-    time_zone="UTC",
-    incubators=(Incubator(id="north", name="North"),),
-    probes=(
-        Probe(
-            id="north-air",
-            place="north",
-            channels=(
-                ChannelSpec(name="t", quantity=Quantity.AIR_TEMPERATURE),
-                ChannelSpec(name="door", quantity=Quantity.DOOR),
-            ),
-        ),
-    ),
-)
+SITE = one_probe("north-air", t=Quantity.AIR_TEMPERATURE, door=Quantity.DOOR)
 
 
 class Listener:

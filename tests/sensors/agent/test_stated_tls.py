@@ -7,7 +7,7 @@ import pytest
 from config.errors import ConfigError
 from sensors.agent.__main__ import main
 from sensors.agent.plan import AgentPlan
-from sensors.agent.stated import load_plan
+from sensors.agent.stated import load_plan, look_at
 from sensors.secured import Tls
 from tests.support.certificates import make_certificates
 
@@ -64,3 +64,19 @@ def test_a_password_that_everybody_could_read_is_told(folder: Path, capsys: pyte
         said = capsys.readouterr().out
         assert ("Caution: The password goes to eggs.example as it is, for everybody" in said) is is_told, broker
         assert "hush-hush" not in said
+
+
+def test_an_authority_that_the_service_alone_sees_is_tls_all_the_same(
+    folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv("CREDENTIALS_DIRECTORY", raising=False)
+    (folder / "word").write_text("hush-hush\n")
+    (folder / "word").chmod(0o600)
+    secured = 'username = "north"\npassword_file = "word"\ntls = true\nca_file = "credential:ca"\n'
+    with pytest.raises(ConfigError, match="the credential ca can be seen by the service alone"):
+        plan(folder, secured)
+    assert main(["--check", str(folder / "probe.toml")]) == 0
+    said = capsys.readouterr().out
+    assert "the credential ca can be seen by the service alone" in said
+    assert "Caution" not in said
+    assert look_at(folder / "probe.toml")[0].broker.port == 8883
