@@ -78,6 +78,7 @@ read_arguments() {
     [ -n "$roles$with_broker" ] || [ "$verb" != install ] || roles=daemon
     case "$verb" in
     upgrade | back) [ -z "$roles$with_broker" ] || slip "$verb is about all that is installed; name nothing beside it" ;;
+    uninstall) [ -z "$with_broker" ] || slip "Mosquitto is not taken off by this script; name daemon, probe or watcher" ;;
     esac
 }
 
@@ -98,7 +99,8 @@ set_paths() {
 }
 
 check_machine() {
-    [ -n "$prefix$dry" ] || [ "$(id -u)" = 0 ] || stop "This changes the system, so run it as root: sudo sh deploy/install.sh ..."
+    [ -n "$prefix" ] || may_see_all || stop "This changes the system, or looks where only root may look. Run it as root: sudo sh" \
+        "deploy/install.sh ..."
     [ -n "$prefix" ] || for tool in useradd runuser setsid flock install; do
         command -v "$tool" >/dev/null 2>&1 || stop "$tool is not here: this script is for Debian and systems like it."
     done

@@ -10,7 +10,7 @@ usage() {
     cat >&2 <<'TEXT'
 Usage: sh deploy/container/prepare.sh NAME [NAME ...]
 NAME is what probes and the daemon write as the broker's host: the name or address of this machine, such as 192.168.1.20.
-What is there already stays, so that it can be run again after one of the files was removed.
+What is there already stays, so it may be run twice. Remove none of it: the containers know what it was.
 TEXT
     exit 2
 }
@@ -28,14 +28,14 @@ hash_password() { # folder, file
     if command -v mosquitto_passwd >/dev/null 2>&1; then
         mosquitto_passwd -U "$1/$2"
     else
-        docker run --rm --network none --user "$(id -u):$(id -g)" --volume "$1:/work" "$image" mosquitto_passwd -U "/work/$2"
+        docker run --rm --network none --user "$(id -u):$(id -g)" --volume "$1:/hashing" "$image" mosquitto_passwd -U "/hashing/$2"
     fi
 }
 
 # Boards are told the first name, so that of the container comes last.
 broker() { # names
     mkdir -p "$private/broker"
-    [ -e "$private/broker/ca.pem" ] || sh "$here/../mosquitto/make-certificates.sh" "$private/broker" "$@" broker
+    [ -e "$private/broker/server.pem" ] || sh "$here/../mosquitto/make-certificates.sh" "$private/broker" "$@" broker
     [ -e "$private/broker/acl" ] || cp "$here/../mosquitto/acl" "$private/broker/acl"
     if [ ! -s "$private/broker/passwords" ]; then
         mkdir -p "$private/hashing"

@@ -1,8 +1,13 @@
 # Sourced by install.sh: back to the program before, by itself within an upgrade that fails, or by hand.
 # shellcheck shell=sh
 
+# Services are ended, or will be: neither a lost terminal nor a second Ctrl-C may leave them so.
+to_its_end() {
+    trap '' INT TERM HUP PIPE
+}
+
 go_back() { # why
-    trap - EXIT INT TERM HUP
+    to_its_end
     trap 'rm -rf "$scratch"' EXIT
     say "  Going back to $old: $1"
     for role in $were_running; do
@@ -86,6 +91,7 @@ recall() { # key: from the record of the upgrade
 
 back_now() {
     may_go_back
+    to_its_end
     note_running
     for role in $were_running; do
         end_service "$role"

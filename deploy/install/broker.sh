@@ -11,7 +11,7 @@ need_broker() {
     written=""
     [ -f "$mosquitto/mosquitto.conf" ] || [ -n "$kept" ] || [ -z "$prefix" ] ||
         put "$tree/deploy/mosquitto/mosquitto.conf" "$mosquitto/mosquitto.conf" 644
-    [ -f "$ours/ca.pem" ] || act "make an authority and a certificate for $(names_of_machine)in $ours" make_certificates
+    [ -f "$ours/server.pem" ] || act "make an authority and a certificate for $(names_of_machine)in $ours" make_certificates
     # Lines of the keeper's own for other devices may be in it.
     [ -f "$ours/acl" ] || put "$tree/deploy/mosquitto/acl" "$ours/acl" 644
     grep -qs '^clutchwarden:' "$ours/passwords" || act "make the daemon's account at the broker, its password in $site/secrets/broker-password" make_account

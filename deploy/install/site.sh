@@ -25,9 +25,10 @@ begin_probe_file() {
     # Beside the file nothing can be written by the service.
     sed -i "s|^# folder = \"spool\" .*|folder = \"/var/lib/clutchwarden-probe/spool\"|" "$etc/probe.toml"
     give_to_service "$etc/probe.toml"
-    # The agent takes a password only from a file that nobody but its own user may read.
+    # The agent takes a password only from a file that nobody but its own user may read. One with a password in it may be
+    # a credential, which is for root alone.
     for file in "$etc"/*-password; do
-        [ ! -f "$file" ] || own clutchwarden:clutchwarden "$file"
+        [ ! -f "$file" ] || [ -s "$file" ] || own clutchwarden:clutchwarden "$file"
     done
 }
 

@@ -16,6 +16,11 @@ manages_services() { # a service manager runs here, and this is about this very 
     [ -z "$prefix" ] && [ -d /run/systemd/system ] && command -v systemctl >/dev/null 2>&1
 }
 
+# Where something is installed, others see only part of it, and a dry run of theirs would say what is not so.
+may_see_all() {
+    [ "$(id -u)" = 0 ] || { [ -n "$dry" ] && [ ! -e "$opt/venv" ] && [ ! -e "$lib" ] && [ ! -e "$etc" ]; }
+}
+
 # Everything in the folders of the service is done as the service. What root writes there, the service could not change;
 # and whoever had taken over the service could lay a link there, which leads root to where only root may write. It gets
 # neither the terminal, where it could type for root, nor what keeps a second install.sh out (9).

@@ -9,9 +9,10 @@ upgrade() {
     if is_built "$old"; then
         name=$old
         say "The program in $opt/$old is what this folder has."
+        need_command
+        # Last, for $written is about units then: no service starts again for a README.
         # shellcheck disable=SC2086
         need_units $roles
-        need_command
         [ -z "$written" ] || for role in $(running_roles); do
             act "start $(unit_of "$role") again, by its new unit" start_service "$role"
         done

@@ -2,8 +2,9 @@
 # shellcheck shell=sh
 # $mode is "plan" (say), or "do" (say, and do). Everything that changes this machine goes through act.
 
+# A terminal that is gone can show nothing, which must not end what brings services back.
 say() {
-    printf '%s\n' "$*"
+    printf '%s\n' "$*" || true
 }
 
 stop() { # a sentence: what, why, what to do

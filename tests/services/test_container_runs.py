@@ -7,6 +7,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
@@ -20,6 +21,7 @@ from config.site import STARTER
 from dashboards.api_values import HealthJson
 from tests.conftest import require
 from tests.support import mosquitto as mosquitto_support
+from tests.support.certificates import make_certificates
 from tests.support.processes import Service, answers, free_port, wait_until
 
 ROOT = Path(__file__).parent.parent.parent
@@ -164,12 +166,20 @@ class _Handler(BaseHTTPRequestHandler):
         """Say nothing."""
 
 
-@pytest.fixture
-def pages() -> Iterator[_Answers]:
-    with _Answers(("127.0.0.1", 0), _Handler) as server:
+@contextmanager
+def _answering(address: str, secured: ssl.SSLContext | None = None) -> Iterator[_Answers]:
+    with _Answers((address, 0), _Handler) as server:
+        if secured is not None:
+            server.socket = secured.wrap_socket(server.socket, server_side=True)
         threading.Thread(target=server.serve_forever).start()
         yield server
         server.shutdown()
+
+
+@pytest.fixture
+def pages() -> Iterator[_Answers]:
+    with _answering("127.0.0.1") as server:
+        yield server
 
 
 def _health(reasons: list[str]) -> str:
@@ -199,6 +209,20 @@ def test_the_health_check_fails_where_nobody_answers() -> None:
     done = _check(f"http://127.0.0.1:{free_port()}/health")
     assert done.returncode == 1
     assert "No answer from" in done.stdout
+
+
+@pytest.mark.services
+@pytest.mark.parametrize(("address", "code", "said"), [("127.0.0.1", 0, ""), ("127.0.0.2", 1, "certificate")])
+def test_the_health_check_takes_a_certificate_that_nobody_vouches_for_on_the_loopback_alone(
+    tmp_path: Path, address: str, code: int, said: str
+) -> None:
+    made = make_certificates(tmp_path / "tls")
+    secured = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    secured.load_cert_chain(made / "server.pem", made / "server.key")
+    with _answering(address, secured) as server:
+        server.told = (200, _health([]))
+        done = _check(f"https://{address}:{server.server_address[1]}/health")
+    assert (done.returncode, said in done.stdout) == (code, True), done.stdout
 
 
 def _check(url: str) -> subprocess.CompletedProcess[str]:

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from config.settings import load_settings
 from config.site import STARTER
 from tests.conftest import require
 from tests.support.journals import new_journal
@@ -111,6 +112,7 @@ def test_without_a_word_of_agreement_nothing_is_done(tmp_path: Path) -> None:
         (["--wheels", "/"], "/ has no clutchwarden-"),
         (["upgrade", "--yes"], "Nothing is installed"),
         (["back", "--yes"], "Nothing is installed"),
+        (["uninstall", "broker", "--yes"], "Mosquitto is not taken off by this script"),
     ],
 )
 def test_a_slip_is_named(tmp_path: Path, arguments: list[str], told: str) -> None:
@@ -207,7 +209,7 @@ def _remove(prefix: Path, script: Path) -> None:
     program, units = prefix / "opt" / "clutchwarden", prefix / "etc" / "systemd" / "system"
     drop_in = units / "clutchwarden.service.d" / "password.conf"
     drop_in.parent.mkdir()
-    drop_in.write_text("[Service]\nLoadCredential=broker-password:/root/word\n")
+    drop_in.write_text("[Service]\nLoadCredential=broker-password:/etc/clutchwarden/word\n")
     with (program / ".lock").open("a") as other:
         fcntl.flock(other, fcntl.LOCK_EX)
         assert "Another install.sh is at work here" in install(prefix, "uninstall", "--yes", good=False, script=script)
@@ -244,11 +246,11 @@ def test_facts_of_a_site_are_those_that_the_program_goes_by(tmp_path: Path) -> N
         assert (done.returncode == 0) is good, done.stderr
         return done.stdout.strip()
 
-    assert facts("journal", tmp_path) == f"{tmp_path}/data/journal.sqlite3"
-    assert facts("backups", tmp_path) == ""
+    assert facts("journal", tmp_path) == str(load_settings(tmp_path).storage.journal)
+    assert (facts("backups", tmp_path), load_settings(tmp_path).backup.folder) == ("", None)
     (tmp_path / "settings.toml").write_text('[storage]\njournal = "/srv/j.sqlite3"\n[backup]\nfolder = "copies"\n')
-    assert facts("journal", tmp_path) == "/srv/j.sqlite3"
-    assert facts("backups", tmp_path) == f"{tmp_path}/copies"
+    assert facts("journal", tmp_path) == str(load_settings(tmp_path).storage.journal) == "/srv/j.sqlite3"
+    assert facts("backups", tmp_path) == str(load_settings(tmp_path).backup.folder) == f"{tmp_path}/copies"
     (tmp_path / "settings.toml").write_text("[storage\n")
     facts("journal", tmp_path, good=False)
 

@@ -141,3 +141,123 @@ def test_the_journal_of_before_comes_back_and_that_of_after_is_kept(tmp_path: Pa
             assert conn.execute("SELECT max(number) FROM migration").fetchone() == (number,)
     assert not list(journal.parent.glob("*.put-back*"))
     assert (opt / "venv").readlink() == Path("venv-1")
+
+
+# A service manager with one unit: it runs by a file, does not start with the newer program, and what else happens at
+# that moment is said by $at_stop, $at_newer, $at_older.
+MANAGER = """
+manages_services() { :; }
+systemctl() {
+    case "$*" in
+    "stop "*) eval "$at_stop"; rm -f "$running/$2" ;;
+    "restart "*)
+        echo "$2 with $(in_use)" >>"$log"
+        if [ "$(in_use)" = venv-2 ]; then eval "$at_newer"; return 1; fi
+        eval "$at_older"
+        touch "$running/$2"
+        ;;
+    "--quiet is-active "*) [ -f "$running/$3" ] ;;
+    daemon-reload) ;;
+    *) echo "not known: $*" >>"$log" ;;
+    esac
+}
+"""
+
+
+@pytest.fixture
+def upgraded(tmp_path: Path) -> dict[str, object]:
+    """An upgrade just before it ends the service: what install.sh has in its variables, with the folders."""
+    opt, units, running, scratch = (tmp_path / name for name in ("opt", "units", "running", "scratch"))
+    for folder in (opt / "venv-1", opt / "venv-2", units, running, scratch):
+        folder.mkdir(parents=True)
+    (opt / "venv").symlink_to("venv-1")
+    (units / "clutchwarden.service").write_text("of the older program\n")
+    (running / "clutchwarden.service").touch()
+    paths = {"opt": opt, "units": units, "running": running, "scratch": scratch, "log": tmp_path / "log", "tree": ROOT}
+    places = {"site": tmp_path / "site", "before": tmp_path / "before-1", "records": opt / "before-venv-2"}
+    facts = {"old": "venv-1", "name": "venv-2", "schema_old": 2, "schema_new": 2, "roles": "daemon"}
+    how = {"mode": "do", "acts": 0, "settle_s": 0, "prefix": tmp_path, "command_file": tmp_path / "command"}
+    return {**paths, **places, **facts, **how, "lib": tmp_path, "at_stop": "", "at_newer": "", "at_older": ""}
+
+
+def assert_the_older_program_runs(upgraded: dict[str, object]) -> None:
+    opt, units, running, log = (Path(str(upgraded[name])) for name in ("opt", "units", "running", "log"))
+    assert (opt / "venv").readlink() == Path("venv-1")
+    assert (units / "clutchwarden.service").read_text() == "of the older program\n"
+    assert (running / "clutchwarden.service").exists()
+    assert log.read_text().splitlines()[-1] == "clutchwarden.service with venv-1"
+    assert "not known" not in log.read_text()
+    assert not (opt / "were-running").exists()
+
+
+@pytest.mark.parametrize("shown", ["", "exec >/dev/full 2>&1;"], ids=["told", "terminal full or gone"])
+@pytest.mark.parametrize(
+    "at",
+    [
+        {},
+        {"at_newer": "kill -HUP $$", "at_older": "kill -HUP $$; kill -INT $$; kill -PIPE $$"},
+        {"at_stop": "kill -INT $$"},
+    ],
+    ids=["it does not start", "terminal lost while it starts", "stopped by hand while the old one ends"],
+)
+def test_an_upgrade_that_fails_starts_what_it_has_ended(
+    upgraded: dict[str, object], at: dict[str, str], shown: str
+) -> None:
+    done = run(f"{MANAGER} {shown} change_over", **{**upgraded, **at})
+    assert done.returncode == 1
+    assert shown or "The upgrade did not work, and venv-1 is in use again" in done.stderr
+    assert_the_older_program_runs(upgraded)
+    assert not (Path(str(upgraded["records"])) / "upgrade").exists()
+
+
+@pytest.mark.parametrize("shown", ["", "exec >/dev/full 2>&1;"], ids=["told", "terminal full or gone"])
+def test_going_back_by_hand_is_carried_to_its_end(upgraded: dict[str, object], shown: str) -> None:
+    interrupted = "kill -HUP $$; kill -INT $$; kill -TERM $$"
+    at = {"at_stop": interrupted, "at_older": interrupted}
+    done = run(f"{MANAGER} {shown} keep_units; write_record; use venv-2; back_now", **{**upgraded, **at})
+    assert done.returncode == 0, done.stderr
+    assert shown or "venv-1 is in use again. Running: daemon" in done.stdout
+    assert_the_older_program_runs(upgraded)
+
+
+def test_a_dry_run_without_root_is_only_for_where_nothing_is_installed(tmp_path: Path) -> None:
+    places = {"opt": tmp_path / "opt", "lib": tmp_path / "lib", "etc": tmp_path / "etc"}
+
+    def may(user: int, dry: str) -> bool:
+        return run(f"id() {{ echo {user}; }}; may_see_all", **places, dry=dry).returncode == 0
+
+    assert [may(0, ""), may(0, "yes"), may(1000, "yes"), may(1000, "")] == [True, True, True, False]
+    # What was recorded stays when the program is taken off, and others see nothing of it.
+    for place in (tmp_path / "opt" / "venv", tmp_path / "lib", tmp_path / "etc"):
+        place.mkdir(parents=True)
+        assert [may(0, "yes"), may(1000, "yes")] == [True, False]
+        place.rmdir()
+
+
+def test_a_password_that_is_there_stays_with_root(tmp_path: Path) -> None:
+    """A credential lies there too. Only the empty file that the agent begins is given to the service."""
+    program = tmp_path / "opt" / "venv" / "bin" / "clutchwarden"
+    program.parent.mkdir(parents=True)
+    program.write_text('#!/bin/sh\necho "[broker]" >"$3"\n: >"${3%/*}/broker-password"\n')
+    program.chmod(0o755)
+    etc = tmp_path / "etc"
+    etc.mkdir()
+    (etc / "north-air-password").write_text("a secret\n")
+    said = run('own() { echo "$@"; }; begin_probe_file', opt=tmp_path / "opt", etc=etc).stdout.splitlines()
+    assert said == [f"root:clutchwarden {etc}/probe.toml", f"clutchwarden:clutchwarden {etc}/broker-password"]
+
+
+def test_a_service_starts_again_for_a_changed_unit_and_not_for_a_changed_readme(upgraded: dict[str, object]) -> None:
+    opt, units, log = (Path(str(upgraded[name])) for name in ("opt", "units", "log"))
+    shutil.copy(ROOT / "deploy" / "systemd" / "clutchwarden.service", units)
+    (opt / "README.md").write_text("of before\n")
+    stated = {**upgraded, "code": "of this tree", "wheels": ""}
+    (opt / "venv-1" / "built-from").write_text("of this tree\n")
+
+    run(f"{MANAGER} upgrade", **stated)
+    assert (opt / "README.md").read_bytes() == (ROOT / "README.md").read_bytes()
+    assert not log.exists()
+
+    (units / "clutchwarden.service").write_text("of before\n")
+    run(f"{MANAGER} upgrade", **stated)
+    assert log.read_text() == "clutchwarden.service with venv-1\n"
