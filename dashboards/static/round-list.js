@@ -35,7 +35,7 @@ export class List {
       const here = local.filter((entry) => entry.box === row.dataset.key);
       const { done: found } = stateOf(merged(known.get(row.dataset.key) ?? [], here), who);
       // What is not to be opened was seen through its lid, as far as it can be.
-      const done = found === "begun" && row.querySelector(".venomous-word") ? "seen" : found;
+      const done = found === "begun" && row.dataset.venomous ? "seen" : found;
       if (row.dataset.done !== done) {
         row.dataset.done = done;
         const [shape, word, tone] = MARKS[done];

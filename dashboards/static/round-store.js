@@ -147,7 +147,12 @@ class Store {
       await this.memory.put(kind, value);
     }
     if (await this.inDatabase((database) => database.put(kind, value).then(() => true), false)) {
-      await this.clear(kind, value.id, this.beside());
+      await this.memory.remove(kind, value.id);
+      // What was put beside it meanwhile, here or in another tab, is newer.
+      const stale = isBeside ? value : await this.plain?.get(kind, value.id);
+      if (stale !== undefined) {
+        await this.plain.removeUnchanged(kind, stale);
+      }
     } else if (isBeside || (await this.putBeside(kind, value))) {
       await this.memory.remove(kind, value.id);
     } else if (isEntered) {

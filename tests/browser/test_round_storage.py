@@ -165,3 +165,30 @@ def test_a_second_tap_is_not_undone_while_the_first_is_kept(browser: Browser, ho
     stored(page)
     wait_until(lambda: len(said(house, 13)) == 2, "both entries", 40)
     page.context.close()
+
+
+# While the database is written to, another tab of the browser puts something newer beside it.
+NEWER_MEANWHILE = """
+async () => {
+  const store = await (await import("/static/round-store.js")).openStore();
+  await store.reach();
+  const given = IDBObjectStore.prototype.put;
+  IDBObjectStore.prototype.put = function (...asked) {
+    const key = Object.keys(localStorage).find((each) => each.endsWith(":entries:apart"));
+    localStorage.setItem(key, localStorage.getItem(key).replace("first", "second"));
+    return given.apply(this, asked);
+  };
+  await store.put("entries", { id: "apart", who: "kim", remark: "first", status: "waiting" });
+  IDBObjectStore.prototype.put = given;
+  return (await store.get("entries", "apart")).remark;
+}
+"""
+
+
+def test_what_another_tab_kept_meanwhile_is_not_cleared(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house)
+    page.context.route(SENT, lambda route: route.abort())
+    page.goto(box(house, 5))
+    stored(page)
+    assert page.evaluate(NEWER_MEANWHILE) == "second"
+    page.context.close()
