@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 _MS_PER_HOUR = 3_600_000
-_BLOCK = 16_384
+_BLOCK = 32_768
 """Samples integrated at a time: temporaries stay small and in the cache, whatever the length of the record."""
 _NO_CAP_C = sys.float_info.max
 """Stands for "no cap" in comparisons; an infinite temperature is still above it and is refused."""
