@@ -9,14 +9,14 @@ from config.words import AlarmKind
 from daemon.alarms.events import Shelve
 from daemon.clutches import register
 from daemon.desk_work import DeskWork
-from daemon.review.account import LineKind, Review
+from daemon.review.account import LineKind
 from daemon.review.account_text import account_text
 from daemon.review_incidents import IncidentDesk
 from daemon.storage import audit, rounds, samples
 from daemon.storage.audit import Change
 from sensors.reading import Reading
 from tests.support.household import MINUTE_MS, a_clutch
-from tests.support.told_night import AIR, DOOR, ToldNight, at, live_through, told_night
+from tests.support.told_night import AIR, DOOR, ToldNight, at, lines, live_through, told_night
 
 SHELF = "north/upper"
 
@@ -25,10 +25,6 @@ SHELF = "north/upper"
 def night(tmp_path: Path) -> Iterator[ToldNight]:
     with told_night(tmp_path) as made:
         yield made
-
-
-def lines(review: Review, kind: LineKind) -> list[str]:
-    return [line.words for line in review.timeline if line.kind is kind]
 
 
 def test_what_people_did_is_in_the_timeline(night: ToldNight) -> None:

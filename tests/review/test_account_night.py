@@ -15,7 +15,7 @@ from daemon.review.place import LimitKind, PlaceReview
 from daemon.review.values import Bounds, Cause, Span, Verdict
 from daemon.review_incidents import UnknownIncidentError
 from tests.support.household import DAY_MS
-from tests.support.told_night import AIR, BACK_MS, HOUR_MS, LOST_MS, ToldNight, at, live_through, told_night
+from tests.support.told_night import AIR, BACK_MS, HOUR_MS, LOST_MS, ToldNight, at, lines, live_through, told_night
 
 SHELF = "north/upper"
 LOW_C = 24.0
@@ -53,10 +53,6 @@ def place(review: Review, path: str) -> PlaceReview:
 def holds(bounds: Bounds | None, truth: float) -> bool:
     assert bounds is not None
     return bounds.low <= truth <= bounds.high
-
-
-def lines(review: Review, kind: LineKind) -> list[str]:
-    return [line.words for line in review.timeline if line.kind is kind]
 
 
 def test_the_figures_of_this_file_are_those_of_the_law() -> None:

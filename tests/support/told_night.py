@@ -17,7 +17,7 @@ from daemon.climate.cooling_curves import CoolingCurve
 from daemon.clutches import register
 from daemon.desk_work import DeskWork
 from daemon.evaluate import Evaluator
-from daemon.review.account import Review
+from daemon.review.account import LineKind, Review
 from daemon.review_desk import ReviewDesk
 from daemon.review_keeper import IncidentKeeper
 from daemon.rollups import RollUps
@@ -191,6 +191,11 @@ def live_through(night: ToldNight, meanwhile: Callable[[], object] = lambda: Non
     night.acknowledge(AlarmKind.TEMPERATURE_LOW, AIR, "ana", "heater is warm, doors kept shut")
     night.run_to(at(9))
     night.look()
+
+
+def lines(review: Review, kind: LineKind) -> list[str]:
+    """What the timeline of an account says of one kind, in order."""
+    return [line.words for line in review.timeline if line.kind is kind]
 
 
 @contextmanager
