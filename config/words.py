@@ -90,6 +90,8 @@ class AlarmKind(StrEnum):
     MIRROR_BEHIND = "mirror-behind"
     BOARD_TROUBLE = "board-trouble"
     """a board beside an incubator has lost readings, or soon will"""
+    CERTIFICATE_ENDING = "certificate-ending"
+    """the broker's certificate runs out soon, after which no probe can connect"""
 
 
 class Priority(IntEnum):

@@ -50,6 +50,7 @@ MANAGED: Mapping[AlarmKind, tuple[AlarmClass, Role]] = {
     AlarmKind.RESTORE_TEST_FAILED: (classes.SELF_LOW, Role.OTHER),
     AlarmKind.MIRROR_BEHIND: (classes.SELF_LOW, Role.OTHER),
     AlarmKind.BOARD_TROUBLE: (classes.SELF_LOW, Role.OTHER),
+    AlarmKind.CERTIFICATE_ENDING: (classes.SELF_LOW, Role.OTHER),
 }
 """How each kind of alarm is managed, and what it is within an incident."""
 

@@ -32,9 +32,13 @@ class Handler(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class BrokerState:
-    """What a page or a check may say of the connection. `ever`: it was there at least once since the start."""
+    """What a page or a check may say of the connection. `ever`: it was there at least once since the start.
+
+    `certificate_ends_ms`: until when the broker's certificate is good, UTC ms; None for a connection without one.
+    """
 
     connected: bool
     detail: str
     since_ms: int
     ever: bool = False
+    certificate_ends_ms: int | None = None

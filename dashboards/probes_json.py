@@ -25,7 +25,8 @@ class BoardJson(Json):
 
     `said_at_ms` is by its own clock. `waiting`: readings that the broker has not, the oldest for `oldest_s` seconds;
     `full`: how much of its room for them is taken, 0 to 1. `given_up`, `damaged`, `undated` are lost, counted since its
-    spool was begun. `faults`: a sentence for each channel without a value.
+    spool was begun. `certificate_ends_s`: until when the broker's certificate is good, in seconds since 1970 UTC.
+    `faults`: a sentence for each channel without a value.
     """
 
     received_at_ms: int
@@ -34,6 +35,7 @@ class BoardJson(Json):
     clock_is_right: bool | None
     waiting: int | None
     oldest_s: float | None
+    certificate_ends_s: float | None
     full: float | None
     given_up: int
     damaged: int
@@ -150,6 +152,7 @@ def _board(heard: BoardHeard) -> BoardJson:
         clock_is_right=state.clock_is_right,
         waiting=state.waiting,
         oldest_s=state.oldest_s,
+        certificate_ends_s=state.certificate_ends_s,
         full=state.full,
         given_up=state.given_up,
         damaged=state.damaged,

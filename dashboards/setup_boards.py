@@ -2,7 +2,9 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import tzinfo
 
+from daemon.alarms.rota import moment_text
 from daemon.board_words import known_fault
 from daemon.boards import BoardHeard
 from dashboards import figures
@@ -25,12 +27,12 @@ class BoardLine:
     wrong: bool = False
 
 
-def board_lines(heard: BoardHeard | None, now_ms: int) -> tuple[BoardLine, ...]:
+def board_lines(heard: BoardHeard | None, now_ms: int, zone: tzinfo) -> tuple[BoardLine, ...]:
     """Turn what a board said last into lines; none where it never spoke."""
-    return () if heard is None else tuple(_lines(heard, now_ms))
+    return () if heard is None else tuple(_lines(heard, now_ms, zone))
 
 
-def _lines(heard: BoardHeard, now_ms: int) -> Iterator[BoardLine]:
+def _lines(heard: BoardHeard, now_ms: int, zone: tzinfo) -> Iterator[BoardLine]:
     state = heard.state
     at_ms = heard.received_ms if state.said_ms is None else min(state.said_ms, now_ms)
     version = f", version {harmless(state.version)}" if state.version else ""
@@ -43,6 +45,9 @@ def _lines(heard: BoardHeard, now_ms: int) -> Iterator[BoardLine]:
         yield BoardLine("Not sent yet", _waiting(state))
     # No caution: these counts never go back, and what is lost anew is told when it happens.
     yield BoardLine("Lost", f"since its spool was begun: {', '.join(_losses(state)) or 'nothing'}")
+    if state.certificate_ends_s is not None:
+        good = moment_text(round(state.certificate_ends_s * 1000), zone)
+        yield BoardLine("Broker", f"its certificate, as it was at the last connection, is good until {good}")
     if state.missed:
         yield BoardLine("Not measured", f"{figures.number(state.missed, 0)} times there was no time for it", wrong=True)
     if state.disk:

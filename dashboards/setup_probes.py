@@ -165,7 +165,7 @@ def probe_view(look: ProbeLook) -> ProbeView:
         raw=tuple(raw_line(each, zone) for each in look.messages),
         undeclared=", ".join(harmless(each) for each in look.undeclared),
         undeclared_path=take_up_path(look.probe.topics[0]) if look.undeclared else "",
-        board=board_lines(look.probe.board, look.seen.now_ms),
+        board=board_lines(look.probe.board, look.seen.now_ms, zone),
     )
 
 

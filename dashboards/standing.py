@@ -136,6 +136,7 @@ ALARM_SHAPES: dict[AlarmKind, Shape] = {
     AlarmKind.RESTORE_TEST_FAILED: Shape.FAULT,
     AlarmKind.MIRROR_BEHIND: Shape.GAP,
     AlarmKind.BOARD_TROUBLE: Shape.FAULT,
+    AlarmKind.CERTIFICATE_ENDING: Shape.RING,
 }
 
 PRIORITY_TONES: dict[Priority, Tone] = {

@@ -21,7 +21,9 @@ _LARGEST_NUMBER = 2.0**53
 _AHEAD_MS = 120_000
 _FAULT = "fault/"
 _COUNTS = {"waiting": "waiting", "given-up": "given_up", "damaged": "damaged", "undated": "undated", "missed": "missed"}
-_NUMBERS = {"full": "full", "oldest": "oldest_s"}
+_NUMBERS = {"full": "full", "oldest": "oldest_s", "certificate-ends": "certificate_ends_s"}
+_LATEST_S = 253_370_764_800.0
+"""1 January 9999, in seconds since 1970: what lies behind it is no date any more in some time zones."""
 _TEXTS = frozenset({"clock", "disk", "version"})
 
 
@@ -64,6 +66,8 @@ def _state(document: list[dict[str, Any]], said_ms: int | None) -> BoardState:
             faults[one_line(name.removeprefix(_FAULT))] = _text(name, record)
     if "full" in found:
         found["full"] = min(found["full"], 1.0)
+    if "certificate_ends_s" in found:
+        found["certificate_ends_s"] = min(found["certificate_ends_s"], _LATEST_S)
     if found.get("disk") == DISK_WELL:
         del found["disk"]
     if not found and not faults:

@@ -15,7 +15,8 @@ class BoardState:
     `said_ms`: when, by its clock, UTC ms. `waiting`: readings that the broker has not. `full`: how much of its room for
     them is taken, 0 to 1; `oldest_s` the age of the oldest of them. Counts of what is lost are since its spool was
     begun: `given_up` for want of room, `damaged` on its disk, `undated` since its clock never was right. `missed`:
-    measurements that it could not make in time. `disk` is why its disk takes nothing. `faults`: a sentence for each
+    measurements that it could not make in time. `certificate_ends_s`: until when the certificate of the broker is
+    good, in seconds since 1970 UTC. `disk` is why its disk takes nothing. `faults`: a sentence for each
     channel without a value, which begins with the kind of fault and a colon.
     """
 
@@ -28,6 +29,7 @@ class BoardState:
     missed: int = 0
     full: float | None = None
     oldest_s: float | None = None
+    certificate_ends_s: float | None = None
     clock: str = ""
     disk: str = ""
     faults: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
@@ -43,5 +45,7 @@ class BoardState:
         return None if not self.clock else self.clock == CLOCK_RIGHT
 
 
+CERTIFICATE_SOON_S = 30 * 86_400
+"""So long before its end a certificate is told of: time to make a new one beside all other work. Project choice."""
 CLOCK_RIGHT = "right"
 DISK_WELL = "well"

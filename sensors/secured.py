@@ -10,7 +10,6 @@ _NOT_YET, _RUN_OUT = 9, 10
 """Numbers of the X.509 verification that openssl gives, as in its page openssl-verification-options."""
 _NO_TLS = ("WRONG_VERSION_NUMBER", "UNEXPECTED_EOF_WHILE_READING", "RECORD_LAYER_FAILURE", "HTTP_REQUEST")
 _LOOK = "look at the port, and whether tls = true is meant"
-_SOON_S = 30 * 86_400
 
 
 class Tls(NamedTuple):
@@ -64,11 +63,9 @@ def _certificate(error: ssl.SSLCertVerificationError, host: str) -> str:
     return f"the certificate of the broker is not accepted: {error.verify_message}"
 
 
-def runs_out(connection: object, now_s: float) -> str:
-    """Give the day on which the broker's certificate runs out, where that is soon; nothing otherwise."""
-    if not isinstance(connection, ssl.SSLSocket):
-        return ""
-    end = (connection.getpeercert() or {}).get("notAfter")
-    if not isinstance(end, str) or ssl.cert_time_to_seconds(end) - now_s > _SOON_S:
-        return ""
-    return end
+def ends_s(connection: object) -> int | None:
+    """Give the second since 1970, UTC, at which the broker's certificate runs out; None where there is no TLS."""
+    # By name: the service has a wrapper of its own around the socket.
+    certificate: dict[str, object] = getattr(connection, "getpeercert", dict)() or {}
+    end = certificate.get("notAfter")
+    return ssl.cert_time_to_seconds(end) if isinstance(end, str) else None

@@ -12,13 +12,15 @@ import select
 import socket
 import threading
 import time
+from datetime import UTC, datetime
 from typing import Any, Literal, Protocol
 
 import paho.mqtt.client as paho
 from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
 from paho.mqtt.reasoncodes import ReasonCode
 
-from sensors.secured import Tls, context, failed, runs_out
+from sensors.board_state import CERTIFICATE_SOON_S
+from sensors.secured import Tls, context, ends_s, failed
 from sensors.topics import AGENT_ID
 
 log = logging.getLogger("clutchwarden.probe")
@@ -93,7 +95,8 @@ class Sender:
         self._connected = False
         self._failure = ""
         self._told = ""
-        self._run_out_told = ""
+        self.certificate_ends_s: int | None = None
+        """until when the broker's certificate is good, as it was at the last connection; seconds since 1970 UTC"""
         self._wake_reader, self._wake_writer = socket.socketpair()
         for end in (self._wake_reader, self._wake_writer):
             end.setblocking(False)
@@ -250,10 +253,11 @@ class Sender:
 
     def _tell_end_of_certificate(self, client: paho.Client) -> None:
         """Say once for each certificate that it runs out soon: without it nothing is sent any more."""
-        end = runs_out(client.socket(), time.time())
-        if end and end != self._run_out_told:
-            log.warning("The certificate of the broker %s runs out on %s. Have a new one made.", self._host, end)
-        self._run_out_told = end
+        end_s = ends_s(client.socket())
+        if end_s is not None and end_s != self.certificate_ends_s and end_s - time.time() <= CERTIFICATE_SOON_S:
+            day = f"{datetime.fromtimestamp(end_s, UTC):%Y-%m-%d %H:%M} UTC"
+            log.warning("The certificate of the broker %s runs out on %s. Have a new one made.", self._host, day)
+        self.certificate_ends_s = end_s
 
     def _tell(self, failure: str) -> None:
         """Say a change once, not every attempt."""

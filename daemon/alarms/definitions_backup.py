@@ -1,4 +1,4 @@
-"""The definitions of alarms about the record of a site: its backups, its mirror, its boards. Texts for people."""
+"""The definitions of alarms about the record of a site: its backups, its mirror, its boards, and what they need."""
 
 from config.words import AlarmKind, Priority
 from daemon.alarms.definition import AlarmDefinition
@@ -54,5 +54,18 @@ BACKUP = (
         consequence="Readings that the board gives up never come, so this time stays unknown.",
         first_action="Look at the probe under Set-up, then at the board's network, disk and clock.",
         time_available="usually days, look today",
+    ),
+    AlarmDefinition(
+        kind=AlarmKind.CERTIFICATE_ENDING,
+        priority=Priority.LOW,
+        # boards that connect anew one after the other say for a moment that the old one is still in use
+        on_delay_s=300,
+        off_delay_s=0,
+        deadband=0,
+        at_once_beyond=None,
+        cause="The broker's certificate was made for a time that is nearly over.",
+        consequence="Once it is over no probe can connect any more, and nothing watches the eggs.",
+        first_action="Prepare a new one on the broker's machine, then start the broker anew.",
+        time_available="until the day it says, look this week",
     ),
 )

@@ -10,6 +10,7 @@ from daemon.machine import Machine
 from daemon.standing_sources.backups import BackupSource
 from daemon.standing_sources.boards import BoardSource
 from daemon.standing_sources.care import Hatching, Rounds
+from daemon.standing_sources.certificate import CertificateSource
 from daemon.standing_sources.condensation import Lids
 from daemon.standing_sources.contacts import Contacts
 from daemon.standing_sources.delivery import DeliverySource
@@ -41,6 +42,7 @@ def sources_of(
     """
     folder = settings.backup.folder
     ahead_s = settings.ingest.future_tolerance_s
+    heard = Boards() if boards is None else boards
     return (
         Contacts(site, ahead_s),
         Silences(site, ahead_s),
@@ -55,5 +57,6 @@ def sources_of(
         TrialSource(site),
         BackupSource(site, "" if folder is None else str(folder), backup_trouble),
         MirrorStanding(site, settings.mirror),
-        BoardSource(site, Boards() if boards is None else boards),
+        BoardSource(site, heard),
+        CertificateSource(site, machine.facts, heard),
     )

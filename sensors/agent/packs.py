@@ -24,7 +24,8 @@ class State(NamedTuple):
     """How the agent is with one probe. Counts are since the spool was begun; `missed` since the agent started.
 
     `full`: how much of its bounds the spool takes, 0 to 1. `oldest_s`: the age of what has waited longest, None where
-    nothing waits or nobody can say.
+    nothing waits or nobody can say. `certificate_ends_s`: until when the broker's certificate is good, in seconds since
+    1970 UTC; None without one.
     """
 
     waiting: int
@@ -38,6 +39,7 @@ class State(NamedTuple):
     version: str = ""
     full: float = 0.0
     oldest_s: int | None = None
+    certificate_ends_s: int | None = None
 
 
 def measure_pack(line: Line, moment_ms: int) -> bytes:
@@ -67,6 +69,8 @@ def state_pack(state: State, moment_ms: int | None) -> bytes:
     records.append({"n": "full", "u": "/", "v": state.full})
     if state.oldest_s is not None:
         records.append({"n": "oldest", "u": "s", "v": state.oldest_s})
+    if state.certificate_ends_s is not None:
+        records.append({"n": "certificate-ends", "u": "s", "v": state.certificate_ends_s})
     records += [{"n": "clock", "vs": state.clock}, {"n": "disk", "vs": state.disk}]
     if state.version:
         records.append({"n": "version", "vs": state.version})

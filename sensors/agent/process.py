@@ -110,6 +110,7 @@ class Agent:
             clock=CLOCK_RIGHT if self._timekeeper.moment(self._clocks.steady_ms()) is not None else "not set yet",
             disk=probe.spool.trouble or DISK_WELL,
             faults=probe.sampling.faults,
+            certificate_ends_s=probe.sender.certificate_ends_s,
         )
 
     def _probe(self, plan: ProbePlan) -> _Probe:

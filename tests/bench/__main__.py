@@ -80,5 +80,7 @@ def _sizing() -> None:
 if __name__ == "__main__":
     if sys.argv[1:] == ["sizing"]:
         _sizing()
+    elif sys.argv[1:]:
+        sys.exit(__doc__)
     else:
         main()

@@ -14,6 +14,7 @@ from daemon.storage.journal import Journal
 from sensors.decoder import Decoder
 from tests.conftest import require
 from tests.daemon.test_service import stated
+from tests.support.certificates import end_of
 from tests.support.household import write_site
 from tests.support.journals import new_journal
 from tests.support.mosquitto import Mosquitto
@@ -88,6 +89,8 @@ def test_the_daemon_is_let_in_or_says_why_not(
         wait_until(lambda: said in link.state.detail, f"{said}; it said: {link.state.detail}")
         assert link.state.connected is (said == "connected to")
         assert password not in link.state.detail
+        ends_ms = end_of(certificates / "server.pem") * 1000 if link.state.connected else None
+        assert link.state.certificate_ends_ms == ends_ms
         assert link.stop()
         with journal.read() as conn:
             assert samples.count(conn) == 0

@@ -140,6 +140,7 @@ def test_what_a_board_says_of_itself_is_shown_as_text_and_the_same_to_programs(h
         "1.2",
         0.86,
         7200,
+        1_850_000_000,
     )
     house.arrive(BOARD_TOPIC, state_pack(told, NOW_MS))
     house.now_ms += 3 * 3_600_000
@@ -152,12 +153,15 @@ def test_what_a_board_says_of_itself_is_shown_as_text_and_the_same_to_programs(h
     )
     assert "since its spool was begun: 400 given up, since there was no more room, 12 measured with a clock" in page
     assert "12 measured with a clock that was never set</dd>" in page
+    # 1,850,000,000 s after 1970 began are 00:53:20 UTC of that day, in Madrid two hours more.
+    assert "its certificate, as it was at the last connection, is good until 16 Aug 2028 02:53" in page
     assert (
         "the sensor is not found; check its plug and cable (it says: no &lt;script&gt;alert(1)&lt;/script&gt;)" in page
     )
     assert "<script>alert" not in page
     board = house.look("/api/probes/north-air").json()["probe"]["board"]
     assert (board["waiting"], board["given_up"], board["undated"], board["oldest_s"]) == (1234, 400, 12, 7200)
+    assert board["certificate_ends_s"] == 1_850_000_000
     assert board["faults"] == {"air": "gone: no <script>alert(1)</script>"}
     assert house.look("/api/probes").json()["unknown"] == [], "it is no device to take up"
     house.arrive(BOARD_TOPIC, b"[" * 20_000)

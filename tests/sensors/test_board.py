@@ -1,6 +1,8 @@
 """What an agent says of itself, understood: its own packs, other people's, and those of somebody who means harm."""
 
 import json
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
@@ -29,9 +31,8 @@ def state(*records: object) -> BoardState:
 
 
 def test_what_the_agent_writes_is_what_is_read() -> None:
-    told = State(
-        5, 4, 3, 2, 1, "not set yet", "no space left on device", {"t": "stuck-low: at zero"}, "1.2.3", 0.85, 90
-    )
+    disk, faults = "no space left on device", {"t": "stuck-low: at zero"}
+    told = State(5, 4, 3, 2, 1, "not set yet", disk, faults, "1.2.3", 0.85, 90, 1_850_000_000)
     found = board_state(state_pack(told, NOW_MS - 1000), NOW_MS)
     assert found == BoardState(
         said_ms=NOW_MS - 1000,
@@ -43,6 +44,7 @@ def test_what_the_agent_writes_is_what_is_read() -> None:
         missed=1,
         full=0.85,
         oldest_s=90.0,
+        certificate_ends_s=1_850_000_000.0,
         clock="not set yet",
         disk="no space left on device",
         faults={"t": "stuck-low: at zero"},
@@ -59,6 +61,13 @@ def test_a_board_that_is_well_says_nothing_of_its_disk_and_one_without_a_clock_n
 
 def test_a_room_is_never_more_than_full() -> None:
     assert state({"n": "full", "v": 9e15}).full == 1.0
+
+
+def test_a_certificate_ends_on_a_day_that_there_is_in_every_time_zone() -> None:
+    ends_s = state({"n": "certificate-ends", "u": "s", "v": 9e15}).certificate_ends_s
+    assert ends_s is not None
+    for zone in ("Pacific/Kiritimati", "Etc/GMT+12"):
+        assert datetime.fromtimestamp(ends_s, UTC).astimezone(ZoneInfo(zone)).year >= 9998
 
 
 def test_names_that_nobody_knows_are_passed_over_and_a_base_name_is_put_in_front() -> None:

@@ -8,13 +8,16 @@ from pathlib import Path
 
 import pytest
 
-from sensors import secured
+from sensors import sender
+from sensors.board import board_state
+from sensors.board_state import CERTIFICATE_SOON_S, BoardState
 from sensors.publisher import ProbePublisher
 from sensors.secured import Tls
 from tests.sensors.agent.boards import board
 from tests.sensors.agent.listening import number_of
 from tests.sensors.agent.test_agent import LARGEST_MB, resident_mb
 from tests.services.test_house_broker import connected
+from tests.support.certificates import end_of
 from tests.support.enrolled import House, opened_house
 from tests.support.house_broker import FILES
 from tests.support.mqtt_client import LONG
@@ -59,6 +62,8 @@ def test_a_board_with_a_wrong_authority_and_an_old_password_loses_nothing(tmp_pa
             written(tmp_path / "ca.pem", house.broker.authority.read_text())
             wait_until(lambda: len(numbers(daemon.heard)) >= 5, "readings over TLS", LONG)
             assert ("clutchwarden/north-air/status", b"online") in daemon.heard
+            ends_s = end_of(house.broker.authority.parent / "server.pem")
+            wait_until(lambda: ends_s in certificate_ends(daemon.heard), "the end of the broker's certificate", LONG)
             assert agent.process is not None
             assert resident_mb(agent.process.pid) <= LARGEST_MB
             house.enrol("north-air", "--again")
@@ -77,6 +82,12 @@ def test_a_board_with_a_wrong_authority_and_an_old_password_loses_nothing(tmp_pa
     assert found == list(range(1, len(found) + 1))
     assert "Check user name and password: clutchwarden probe enroll --again" in agent.output()
     assert not any(password in agent.output() for password in house.passwords.values())
+
+
+def certificate_ends(heard: list[tuple[str, bytes]]) -> list[float | None]:
+    """Until when the certificate is good, by what the agent said of itself, in that order."""
+    said = [board_state(payload, 0) for topic, payload in tuple(heard) if topic == "clutchwarden/north-air/agent"]
+    return [each.certificate_ends_s for each in said if isinstance(each, BoardState)]
 
 
 def numbers(heard: list[tuple[str, bytes]]) -> list[int]:
@@ -124,9 +135,8 @@ def test_a_certificate_that_runs_out_soon_is_told_once(
     house: House, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     caplog.set_level(logging.WARNING, "clutchwarden.probe")
-    soon_s = secured._SOON_S
-    for ahead_s, told in ((soon_s, 0), (1_000 * DAY_S, 1)):
-        monkeypatch.setattr(secured, "_SOON_S", ahead_s)
+    for ahead_s, told in ((CERTIFICATE_SOON_S, 0), (1_000 * DAY_S, 1)):
+        monkeypatch.setattr(sender, "CERTIFICATE_SOON_S", ahead_s)
         publisher = ProbePublisher(
             "north-lid",
             "localhost",

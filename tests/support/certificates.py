@@ -2,6 +2,7 @@
 
 import shutil
 import subprocess
+from datetime import datetime
 from pathlib import Path
 
 from tests.conftest import require
@@ -20,3 +21,10 @@ def make_certificates(folder: Path) -> Path:
     ):
         subprocess.run([openssl, *arguments.split()], cwd=folder, check=True, capture_output=True)
     return folder
+
+
+def end_of(certificate: Path) -> int:
+    """When a certificate runs out, in seconds since 1970 UTC, as openssl says it."""
+    command = [require(shutil.which("openssl"), "openssl"), "x509", "-in", str(certificate), "-noout", "-enddate"]
+    said = subprocess.run([*command, "-dateopt", "iso_8601"], check=True, capture_output=True, text=True).stdout
+    return int(datetime.fromisoformat(said.removeprefix("notAfter=").strip()).timestamp())

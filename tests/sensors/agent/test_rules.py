@@ -162,7 +162,8 @@ def test_a_pack_has_values_time_number_and_start_in_fields_of_the_standard_alone
 
 
 def test_the_state_names_what_is_lost_and_what_is_wrong() -> None:
-    state = State(5, 4, 3, 2, 1, "right", "no space left on device", {"t": "checksum: a bad contact"}, "1.2", 0.06, 90)
+    faults = {"t": "checksum: a bad contact"}
+    state = State(5, 4, 3, 2, 1, "right", "no space left on device", faults, "1.2", 0.06, 90, 1_850_000_000)
     records = {record["n"]: record.get("v", record.get("vs")) for record in json.loads(state_pack(state, START_MS))}
     assert records == {
         "waiting": 5,
@@ -172,6 +173,7 @@ def test_the_state_names_what_is_lost_and_what_is_wrong() -> None:
         "missed": 1,
         "full": 0.06,
         "oldest": 90,
+        "certificate-ends": 1_850_000_000,
         "version": "1.2",
         "clock": "right",
         "disk": "no space left on device",
