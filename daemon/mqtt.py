@@ -24,7 +24,7 @@ from config.settings import BrokerSettings
 from daemon.arrival import Arrival, BrokerState, Handler
 from daemon.broker_words import refused, taken_over
 from daemon.buffered_client import BufferedClient, introduce
-from sensors.secured import ends_s, failed
+from sensors.secured import connection_failed, ends_s
 
 log = logging.getLogger("clutchwarden.broker")
 
@@ -100,7 +100,7 @@ class Listener:
             except _SessionEndedError as ended:
                 reason = str(ended)
             except OSError as error:
-                reason = failed(error, self._broker.host, self._broker.port, working=self.state.connected)
+                reason = connection_failed(error, self._broker.host, self._broker.port, working=self.state.connected)
             except Exception as error:  # a fault of ours must not end listening for good
                 log.exception("The broker session ended by a fault in the program; a new one follows.")
                 reason = f"fault in the program: {type(error).__name__}"

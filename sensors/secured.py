@@ -1,6 +1,7 @@
 """TLS towards a broker: the certificate and the name in it are always checked, and what fails is said in words."""
 
 import ssl
+from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
@@ -30,11 +31,20 @@ def context(tls: Tls) -> ssl.SSLContext:
     return made
 
 
-def failed(error: OSError, host: str, port: int, *, working: bool) -> str:
+def connection_failed(error: OSError, host: str, port: int, *, working: bool) -> str:
     """Say that a connection failed and why; a `working` one has shown that host, port and TLS are right."""
     if working:
-        return f"the connection to {host}:{port} ended: {(error.strerror or str(error)).lower()}"
+        return f"the connection to {host}:{port} ended: {_why_it_ended(error)}"
     return f"cannot reach {host}:{port} ({why(error, host)})"
+
+
+def _why_it_ended(error: OSError) -> str:
+    if isinstance(error, ssl.SSLEOFError):
+        return "the other side hung up"
+    if isinstance(error, ssl.SSLError):
+        reason = getattr(error, "reason", None) or "no reason given"
+        return f"TLS failed ({reason.replace('_', ' ').lower()})"
+    return (error.strerror or str(error)).lower()
 
 
 def why(error: OSError, host: str) -> str:
@@ -65,7 +75,7 @@ def _certificate(error: ssl.SSLCertVerificationError, host: str) -> str:
 
 def ends_s(connection: object) -> int | None:
     """Give the second since 1970, UTC, at which the broker's certificate runs out; None where there is no TLS."""
-    # By name: the service has a wrapper of its own around the socket.
-    certificate: dict[str, object] = getattr(connection, "getpeercert", dict)() or {}
-    end = certificate.get("notAfter")
+    # By its name and not its class: the service has a wrapper of its own around the socket.
+    ask: Callable[[], dict[str, object] | None] | None = getattr(connection, "getpeercert", None)
+    end = None if ask is None else (ask() or {}).get("notAfter")
     return ssl.cert_time_to_seconds(end) if isinstance(end, str) else None

@@ -20,7 +20,7 @@ from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersi
 from paho.mqtt.reasoncodes import ReasonCode
 
 from sensors.board_state import CERTIFICATE_SOON_S
-from sensors.secured import Tls, context, ends_s, failed
+from sensors.secured import Tls, connection_failed, context, ends_s
 from sensors.topics import AGENT_ID
 
 log = logging.getLogger("clutchwarden.probe")
@@ -97,6 +97,7 @@ class Sender:
         self._told = ""
         self.certificate_ends_s: int | None = None
         """until when the broker's certificate is good, as it was at the last connection; seconds since 1970 UTC"""
+        self._end_told_s: int | None = None
         self._wake_reader, self._wake_writer = socket.socketpair()
         for end in (self._wake_reader, self._wake_writer):
             end.setblocking(False)
@@ -155,7 +156,7 @@ class Sender:
             silent = not (self._connected or self._failure or self._tls)
             return f"{ended}{_SILENT_HINT}" if silent else str(ended)
         except OSError as error:
-            return failed(error, self._host, self._port, working=self._connected)
+            return connection_failed(error, self._host, self._port, working=self._connected)
         except Exception as error:  # a fault of ours must not end sending for good
             log.exception("The session of probe %s ended by a fault in the program; a new one follows.", self.probe_id)
             return f"fault in the program: {type(error).__name__}"
@@ -253,11 +254,11 @@ class Sender:
 
     def _tell_end_of_certificate(self, client: paho.Client) -> None:
         """Say once for each certificate that it runs out soon: without it nothing is sent any more."""
-        end_s = ends_s(client.socket())
-        if end_s is not None and end_s != self.certificate_ends_s and end_s - time.time() <= CERTIFICATE_SOON_S:
+        self.certificate_ends_s = end_s = ends_s(client.socket())
+        if end_s is not None and end_s != self._end_told_s and end_s - time.time() <= CERTIFICATE_SOON_S:
+            self._end_told_s = end_s
             day = f"{datetime.fromtimestamp(end_s, UTC):%Y-%m-%d %H:%M} UTC"
             log.warning("The certificate of the broker %s runs out on %s. Have a new one made.", self._host, day)
-        self.certificate_ends_s = end_s
 
     def _tell(self, failure: str) -> None:
         """Say a change once, not every attempt."""

@@ -60,12 +60,12 @@ BACKUP = (
         priority=Priority.LOW,
         # boards that connect anew one after the other say for a moment that the old one is still in use
         on_delay_s=300,
-        off_delay_s=0,
+        off_delay_s=300,
         deadband=0,
         at_once_beyond=None,
         cause="The broker's certificate was made for a time that is nearly over.",
         consequence="Once it is over no probe can connect any more, and nothing watches the eggs.",
-        first_action="Prepare a new one on the broker's machine, then start the broker anew.",
-        time_available="until the day it says, look this week",
+        first_action="Prepare a new certificate on the broker's machine (see README), then restart the broker.",
+        time_available="until the day below, look this week",
     ),
 )

@@ -57,7 +57,7 @@ WRONG: Mapping[AlarmKind, str] = MappingProxyType(
         AlarmKind.RESTORE_TEST_FAILED: "a backup did not restore",
         AlarmKind.MIRROR_BEHIND: "mirror is behind",
         AlarmKind.BOARD_TROUBLE: "readings may be lost",
-        AlarmKind.CERTIFICATE_ENDING: "broker's certificate ends",
+        AlarmKind.CERTIFICATE_ENDING: "broker's certificate ends soon",
     }
 )
 """what is wrong, as it goes on after `North cabinet: `"""
@@ -93,7 +93,7 @@ OVER: Mapping[AlarmKind, str] = MappingProxyType(
         AlarmKind.RESTORE_TEST_FAILED: "a backup did restore",
         AlarmKind.MIRROR_BEHIND: "mirror has caught up",
         AlarmKind.BOARD_TROUBLE: "readings no longer at risk",
-        AlarmKind.CERTIFICATE_ENDING: "the broker has a new one",
+        AlarmKind.CERTIFICATE_ENDING: "broker's certificate is good again",
     }
 )
 """for kinds of which "was ..." would say too little"""

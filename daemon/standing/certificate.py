@@ -5,7 +5,6 @@ from datetime import tzinfo
 from typing import NamedTuple
 
 from config.words import AlarmKind
-from daemon.alarms.figures import duration_text
 from daemon.alarms.rota import moment_text
 from daemon.standing.found import Found
 from sensors.board_state import CERTIFICATE_SOON_S
@@ -14,22 +13,25 @@ SUBJECT = "broker-certificate"
 
 
 class Known(NamedTuple):
-    """Until when the certificate is good, as `by` saw it when it connected last: a probe, or the service itself."""
+    """Until when the certificate is good by which somebody is connected now; None for a connection without one."""
 
     by: str
-    ends_ms: int
+    ends_ms: int | None
 
 
-def certificate_ending(known: Sequence[Known], now_ms: int, zone: tzinfo, *, is_on: bool, asked: bool) -> Found | None:
-    """Whether the certificate that anybody connected by ends soon; of several the one that ends first.
+def certificate_ending(known: Sequence[Known], now_ms: int, zone: tzinfo, *, may_be_on: bool) -> Found | None:
+    """Whether a certificate that is in use ends soon; of several the one that ends first.
 
-    `asked`: there was time for all to say it. Before that an alarm that is on stays on.
+    Only somebody who is connected knows that there is a better one. Where nobody is, which is how it is once it has run
+    out, an alarm that `may_be_on` stays so.
     """
-    first = min(known, key=lambda each: each.ends_ms, default=None)
-    if first is None or first.ends_ms - now_ms > CERTIFICATE_SOON_S * 1000:
-        waits = Found(AlarmKind.CERTIFICATE_ENDING, SUBJECT, "nobody has said yet until when it is good", known=False)
-        return waits if is_on and not asked else None
-    left_ms = first.ends_ms - now_ms
-    day = moment_text(first.ends_ms, zone)
-    ends = f"ends {day}, in {duration_text(left_ms)}" if left_ms > 0 else f"ended {day}"
-    return Found(AlarmKind.CERTIFICATE_ENDING, SUBJECT, f"the one by which {first.by} is connected {ends}")
+    soon_ms = now_ms + CERTIFICATE_SOON_S * 1000
+    soon = [(ends_ms, by) for by, ends_ms in known if ends_ms is not None and ends_ms <= soon_ms]
+    if soon:
+        # No time that is left: the reason stands for as long as the alarm is on.
+        ends_ms, by = min(soon)
+        reason = f"the broker's certificate, as {by} saw it, is good until {moment_text(ends_ms, zone)}"
+        return Found(AlarmKind.CERTIFICATE_ENDING, SUBJECT, reason)
+    if known or not may_be_on:
+        return None
+    return Found(AlarmKind.CERTIFICATE_ENDING, SUBJECT, "nobody is connected who could see the newest one", known=False)

@@ -36,17 +36,33 @@ dates() {
     echo "Authority (ca.pem) is good until $(until_when ca.pem); a new one has to be copied to every board."
     echo "Certificate (server.pem) is good until $(until_when server.pem), for: $(tr '\n' ' ' <names)"
     openssl x509 -in server.pem -noout -checkend 2592000 >/dev/null ||
-        echo "It runs out within 30 days: run this script with --renew, then: systemctl reload mosquitto"
+        echo "It runs out within 30 days: run this script with --renew, then: systemctl restart mosquitto"
 }
 
 begin_authority() {
     quietly openssl req -x509 -newkey ec -pkeyopt ec_paramgen_curve:prime256v1 -nodes -sha256 -days "$AUTHORITY_DAYS" \
         -subj "/CN=clutchwarden authority of $(uname -n)" -addext "keyUsage=critical,keyCertSign,cRLSign" \
-        -keyout ca.key -out ca.pem
+        -keyout ca.key.new -out ca.pem.new
+    mv ca.key.new ca.key
+    mv ca.pem.new ca.pem
+}
+
+# A certificate that outlived its authority would be refused by every board before it says itself that it ends.
+days_of_server() {
+    ends=$(date -d "$(until_when ca.pem)" +%s)
+    days=$(((ends - $(date +%s)) / 86400))
+    [ "$days" -gt 0 ] || complain "The authority (ca.pem) has run out, or does so today. Begin a new one in another folder, and copy its ca.pem to every board."
+    if [ "$days" -lt "$SERVER_DAYS" ]; then
+        echo "The authority ends in $days days, and so does this certificate. Before that begin a new authority in another" \
+            "folder, and copy its ca.pem to every board."
+    else
+        days=$SERVER_DAYS
+    fi
 }
 
 # Written beside the old ones and moved over them, so that a broker never finds half of a pair for long.
 certify() {
+    days_of_server
     while read -r name; do
         case "$name" in
         *:*) echo "IP:$name" ;;
@@ -63,7 +79,7 @@ TEXT
     quietly openssl req -newkey ec -pkeyopt ec_paramgen_curve:prime256v1 -nodes -sha256 \
         -subj "/CN=$(head -n 1 names.new | cut -c 1-64)" -keyout server.key.new -out server.csr
     quietly openssl x509 -req -in server.csr -CA ca.pem -CAkey ca.key -set_serial "0x$(openssl rand -hex 16)" -sha256 \
-        -days "$SERVER_DAYS" -extfile server.ext -out server.pem.new
+        -days "$days" -extfile server.ext -out server.pem.new
     quietly openssl verify -CAfile ca.pem server.pem.new
     mv server.key.new server.key
     mv names.new names
@@ -103,19 +119,19 @@ done
 mkdir -p "$folder"
 cd "$folder"
 umask 077
+# What is half made says nothing of the broker, so it goes in any case.
+trap 'rm -f ca.key.new ca.pem.new names.new names.list server.ext server.csr server.key.new server.pem.new' EXIT
 case "$what" in
 begin)
     [ ! -e server.pem ] || complain "$folder has an authority already, which the boards know; nothing was changed. Use --renew."
     # An earlier try may have come as far as this.
-    [ -e ca.pem ] || begin_authority
+    [ -s ca.pem ] || begin_authority
     ;;
 dates)
     dates
     exit 0
     ;;
 esac
-# What is half made says nothing of the broker, so it goes in any case.
-trap 'rm -f names.new names.list server.ext server.csr server.key.new server.pem.new' EXIT
 if [ $# -gt 0 ]; then
     printf '%s\n' "$@" >names.new
 else

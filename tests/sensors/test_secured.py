@@ -9,8 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from sensors.secured import Tls, context, failed, why
+from sensors.secured import Tls, connection_failed, context, why
 from tests.conftest import require
+from tests.support.certificates import end_of
 
 ROOT = Path(__file__).parents[2]
 DAY_S = 86_400.0
@@ -146,10 +147,56 @@ def test_a_wrong_address_is_told_and_the_right_one_goes_on_from_there(tmp_path: 
     ]
 
 
+def test_an_authority_that_was_half_made_is_made_anew(tmp_path: Path) -> None:
+    require(shutil.which("openssl"), "openssl")
+    own = tmp_path / "own"
+    own.mkdir()
+    # As a full disk leaves it.
+    (own / "ca.key").touch()
+    (own / "ca.pem").touch()
+    begun = made(own, "broker.example")
+    assert begun.returncode == 0, begun.stderr
+    assert shaken(own / "server.pem", own / "server.key", own / "ca.pem", "broker.example") is None
+
+
+@pytest.mark.parametrize("days", [40, -1])
+def test_a_certificate_is_never_good_for_longer_than_its_authority(tmp_path: Path, days: int) -> None:
+    openssl, own = require(shutil.which("openssl"), "openssl"), tmp_path / "own"
+    assert made(own, "broker.example").returncode == 0
+    (own / "extensions").write_text("basicConstraints=critical,CA:TRUE\n")
+    for command in (
+        "req -new -key ca.key -subj /CN=authority -out ca.csr",
+        f"x509 -req -in ca.csr -signkey ca.key -set_serial 1 -days {days} -extfile extensions -out ca.pem",
+    ):
+        subprocess.run([openssl, *command.split()], cwd=own, check=True, capture_output=True)
+    before = (own / "server.pem").read_text()
+    renewed = made("--renew", own)
+    if days < 0:
+        assert "The authority (ca.pem) has run out, or does so today." in renewed.stderr
+        assert (renewed.returncode, (own / "server.pem").read_text()) == (2, before)
+        return
+    assert renewed.returncode == 0, renewed.stderr
+    assert "and so does this certificate. Before that begin a new authority" in renewed.stdout
+    assert 0 <= end_of(own / "ca.pem") - end_of(own / "server.pem") <= DAY_S
+
+
 @pytest.mark.parametrize("working", [False, True])
 def test_a_connection_that_worked_needs_no_advice_about_tls(*, working: bool) -> None:
-    said = failed(ConnectionResetError(104, "Connection reset by peer"), "broker.example", 1883, working=working)
+    reset = ConnectionResetError(104, "Connection reset by peer")
+    said = connection_failed(reset, "broker.example", 1883, working=working)
     if working:
         assert said == "the connection to broker.example:1883 ended: connection reset by peer"
     else:
         assert said.startswith("cannot reach broker.example:1883 (connection reset by peer; one side may speak TLS")
+
+
+@pytest.mark.parametrize(
+    ("error", "said"),
+    [
+        (ssl.SSLEOFError(8, "EOF occurred in violation of protocol (_ssl.c:2427)"), "the other side hung up"),
+        (ssl.SSLError(1, "[SSL] something (_ssl.c:2580)"), "TLS failed (no reason given)"),
+    ],
+)
+def test_an_end_of_tls_is_told_without_the_words_of_the_library(error: OSError, said: str) -> None:
+    told = connection_failed(error, "broker.example", 8883, working=True)
+    assert told == f"the connection to broker.example:8883 ended: {said}"
