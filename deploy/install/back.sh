@@ -13,7 +13,9 @@ go_back() { # why
     for role in $were_running; do
         end_service "$role" || true
     done
-    [ -z "$moved" ] || put_back
+    # Whatever fails here, the services start again: what they watch does not wait.
+    [ -z "$moved" ] || put_back ||
+        say "  Not all of $old could be put back; the lines above say why. What was before is kept: $records, $before"
     for role in $were_running; do
         start_service "$role" || say "  $(unit_of "$role") does not start with $old either; see: journalctl -u $(unit_of "$role")"
     done
@@ -21,13 +23,21 @@ go_back() { # why
     stop "The upgrade did not work, and $old is in use again: $1. $(running_after)"
 }
 
-# Program, units, and the journal where the newer program has brought it up to date.
+# Program, units, and the journal where the newer program has brought it up to date. As much of it as goes; false where
+# something does not.
 put_back() {
-    use "$old"
+    use "$old" || return 1
+    whole=0
     for role in $roles; do
-        [ ! -f "$records/units/$(unit_of "$role")" ] || put_now "$records/units/$(unit_of "$role")" "$units/$(unit_of "$role")" 644
+        [ ! -f "$records/units/$(unit_of "$role")" ] ||
+            put_now "$records/units/$(unit_of "$role")" "$units/$(unit_of "$role")" 644 || whole=1
     done
-    ! manages_services || systemctl daemon-reload
+    ! manages_services || systemctl daemon-reload || whole=1
+    put_journal_back || whole=1
+    return "$whole"
+}
+
+put_journal_back() {
     [ -f "$before/at-the-switch.sqlite3" ] || return 0
     # One that cannot be read was not brought up to date for certain, and what is wrong with it would befall the copy too.
     read_schema || { say "  So the journal is left as it is. The copy from the switch: $before/at-the-switch.sqlite3" && return 0; }
@@ -48,6 +58,7 @@ exchange_journals() {
         as_service rm -f "$coming"
         move_here_again
         say "  The journal could not be put back; the lines above say why. The copy from the switch: $before/at-the-switch.sqlite3"
+        return 1
     fi
 }
 
@@ -93,13 +104,16 @@ back_now() {
     may_go_back
     to_its_end
     note_running
+    failing=""
     for role in $were_running; do
-        end_service "$role"
+        end_service "$role" || failing="$failing $role does not end;"
     done
-    put_back
+    put_back || failing="$failing not all of $old could be put back, the lines above say why;"
+    # Each of them, whatever became of the others.
     for role in $were_running; do
-        start_service "$role" || stop "$(unit_of "$role") does not start with $old; see: journalctl -u $(unit_of "$role")"
+        start_service "$role" || failing="$failing $(unit_of "$role") does not start, see: journalctl -u $(unit_of "$role");"
     done
+    [ -z "$failing" ] || stop "Going back to $old did not work:$failing $(running_after)"
     mv "$records/upgrade" "$records/upgrade-taken-back"
     rm -f "$opt/were-running"
     say "$old is in use again. $(running_after)"

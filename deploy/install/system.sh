@@ -18,7 +18,7 @@ manages_services() { # a service manager runs here, and this is about this very 
 
 # Where something is installed, others see only part of it, and a dry run of theirs would say what is not so.
 may_see_all() {
-    [ "$(id -u)" = 0 ] || { [ -n "$dry" ] && [ ! -e "$opt/venv" ] && [ ! -e "$lib" ] && [ ! -e "$etc" ]; }
+    [ "$(id -u)" = 0 ] || { [ -n "$dry" ] && [ ! -e "$opt/venv" ] && [ ! -e "$lib" ] && [ ! -e "$etc" ] && [ ! -e "$mosquitto/clutchwarden" ]; }
 }
 
 # Everything in the folders of the service is done as the service. What root writes there, the service could not change;

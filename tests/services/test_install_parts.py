@@ -220,15 +220,43 @@ def test_going_back_by_hand_is_carried_to_its_end(upgraded: dict[str, object], s
     assert_the_older_program_runs(upgraded)
 
 
+NO_ROOM = "put_now() { echo 'No space left on device' >&2; return 1; };"
+
+
+def test_what_cannot_be_put_back_keeps_no_service_ended(upgraded: dict[str, object]) -> None:
+    done = run(
+        f"{MANAGER} put_now() {{ :; }}; keep_units; use venv-2; moved=yes; {NO_ROOM} note_running; go_back why",
+        **upgraded,
+    )
+    assert done.returncode == 1
+    assert "Not all of venv-1 could be put back" in done.stdout
+    assert "No space left on device" in done.stderr
+    log = Path(str(upgraded["log"]))
+    assert log.read_text().splitlines()[-1] == "clutchwarden.service with venv-1"
+    assert "Running: daemon" in done.stderr
+
+
+def test_going_back_by_hand_starts_each_service_whatever_becomes_of_the_others(upgraded: dict[str, object]) -> None:
+    units, running = (Path(str(upgraded[name])) for name in ("units", "running"))
+    (running / "clutchwarden-probe.service").touch()
+    (units / "clutchwarden-probe.service").write_text("of the older program\n")
+    at_older = '[ "$2" != clutchwarden.service ] || return 1'
+    stated = {**upgraded, "roles": "daemon probe", "at_older": at_older}
+    done = run(f"{MANAGER} keep_units; write_record; use venv-2; back_now", **stated)
+    assert done.returncode == 1
+    assert "Going back to venv-1 did not work: clutchwarden.service does not start" in done.stderr
+    assert [each.name for each in running.iterdir()] == ["clutchwarden-probe.service"]
+
+
 def test_a_dry_run_without_root_is_only_for_where_nothing_is_installed(tmp_path: Path) -> None:
-    places = {"opt": tmp_path / "opt", "lib": tmp_path / "lib", "etc": tmp_path / "etc"}
+    places = {name: tmp_path / name for name in ("opt", "lib", "etc", "mosquitto")}
 
     def may(user: int, dry: str) -> bool:
         return run(f"id() {{ echo {user}; }}; may_see_all", **places, dry=dry).returncode == 0
 
     assert [may(0, ""), may(0, "yes"), may(1000, "yes"), may(1000, "")] == [True, True, True, False]
     # What was recorded stays when the program is taken off, and others see nothing of it.
-    for place in (tmp_path / "opt" / "venv", tmp_path / "lib", tmp_path / "etc"):
+    for place in (tmp_path / name for name in ("opt/venv", "lib", "etc", "mosquitto/clutchwarden")):
         place.mkdir(parents=True)
         assert [may(0, "yes"), may(1000, "yes")] == [True, False]
         place.rmdir()
