@@ -47,6 +47,7 @@ class LateLooks:
         self._excursions = LateExcursions(site, places, channels, bridge_ms)
         self._channels = channels
         self._places = places
+        self._place_of = {probe.id: probe.place for probe in site.probes}
         self._watch = watch
         self._newest_ms = newest_ms
         self.under_way = list(looks)
@@ -133,19 +134,21 @@ class LateLooks:
 
         Here, where it goes out, and not where it is read in: until then it keeps the same from being found again.
         """
-        left_out = [each for each in closed.excursions if not self._is_of_the_site(each)]
-        for each in left_out:
-            log.warning(
-                "Found afterwards, on record and told to nobody, for site.toml has changed since: %s of %s at"
-                " the place %s.",
-                each.kind,
-                each.channel,
-                each.place,
-            )
-        return closed._replace(excursions=tuple(each for each in closed.excursions if each not in left_out))
+        return closed._replace(excursions=tuple(one for each in closed.excursions if (one := self._as_of_now(each))))
 
-    def _is_of_the_site(self, each: Excursion) -> bool:
-        return each.channel in self._channels and (each.place == ROOM or self._places.exists(each.place))
+    def _as_of_now(self, each: Excursion) -> Excursion | None:
+        key = self._channels.get(each.channel)
+        if key is not None and (each.place == ROOM or self._places.exists(each.place)):
+            return each
+        what = f"{each.kind} of {each.channel} at the place {each.place}, which site.toml had"
+        if key is not None and each.is_lethal:
+            # Most likely the place has another id now. Should the probe have been moved, a false place is still better
+            # than nobody who looks at these eggs.
+            now = self._place_of[key.probe]
+            log.warning("Found afterwards: %s. It is told of %s, where the probe is now.", what, now)
+            return each._replace(place=now)
+        log.warning("Found afterwards, on record and told to nobody: %s.", what)
+        return None
 
     def _slice(
         self, conn: sqlite3.Connection, look: Look, calibrations: Calibrations, occupancy: Occupancy

@@ -198,7 +198,7 @@ quantity = "air_temperature"
 """
 
 
-def found_in_the_south(house: Changing, *, in_a_look: bool) -> None:
+def found_in_the_south(house: Changing, *, in_a_look: bool, value_c: float = WARM_C) -> None:
     """What lay in a backlog of the south waits to be told: in a gathering, or in a look that is not done."""
     house.site_file(SOUTH)
     house.enter()
@@ -208,7 +208,7 @@ def found_in_the_south(house: Changing, *, in_a_look: bool) -> None:
     waiting(house, 240, every_s=60)
     if in_a_look:
         house.minutes(5, both)
-    backlog(house, course(range(100, 131), WARM_C, 245), SOUTH_AIR)
+    backlog(house, course(range(100, 131), value_c, 245), SOUTH_AIR)
     if in_a_look:
         stepped_until(house, lambda _, looks: bool(looks and looks[0].found))
     else:
@@ -231,6 +231,16 @@ def test_what_waits_of_a_probe_that_the_site_has_no_more_stops_no_alarm(
     south = [each for each in events(house, f"temperature-high:{SOUTH_AIR}") if each[0] == "found afterwards"]
     assert south == [("found afterwards", 100)]
     assert [line for line in house.minutes(3, {AIR: LETHAL_C}) if "CRITICAL" in line]
+
+
+@pytest.mark.usefixtures("small_slices")
+def test_what_was_lethal_is_told_under_the_place_of_today(house: Changing, caplog: pytest.LogCaptureFixture) -> None:
+    """A place that was given another id, while the message waited: eggs lay in it."""
+    found_in_the_south(house, in_a_look=False, value_c=LETHAL_C)
+    house.site_file(SOUTH.replace('"south"', '"attic"').replace("South", "Attic"))
+    told = waiting(house, 20)
+    assert [line for line in told if "URGENT Attic cabinet: was dangerously hot, over now" in line]
+    assert [line for line in caplog.messages if "It is told of attic, where the probe is now." in line]
 
 
 @pytest.mark.usefixtures("small_slices")
