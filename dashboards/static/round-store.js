@@ -146,10 +146,10 @@ class Store {
     if (isEntered && !isBeside && this.database === null) {
       await this.memory.put(kind, value);
     }
+    // What is put beside it meanwhile, here or in another tab, is newer.
+    const stale = isBeside ? value : await this.plain?.get(kind, value.id);
     if (await this.inDatabase((database) => database.put(kind, value).then(() => true), false)) {
       await this.memory.remove(kind, value.id);
-      // What was put beside it meanwhile, here or in another tab, is newer.
-      const stale = isBeside ? value : await this.plain?.get(kind, value.id);
       if (stale !== undefined) {
         await this.plain.removeUnchanged(kind, stale);
       }
