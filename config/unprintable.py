@@ -20,3 +20,8 @@ def has_unprintable(name: str) -> bool:
 def printable_text(text: str) -> str:
     """Give a text, of one line or many, with a mark in the place of each of them."""
     return _TEXT.sub(_IN_PLACE, text)
+
+
+def on_one_line(text: str) -> str:
+    """Put a text of somebody else on one line of what can be seen."""
+    return " ".join("".join(each if each.isprintable() else " " for each in text).split())

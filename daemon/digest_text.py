@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 
+from config.unprintable import on_one_line
 from config.words import Quantity
 from daemon.alarms.figures import clock_text, duration_text, shown, unit_of, value_text
 from daemon.alarms.shortened import shortened
@@ -225,8 +226,7 @@ def day_text(moment_ms: int, zone: tzinfo) -> str:
 
 def cut(text: str, longest: int) -> str:
     """Put a text on one line, and shorten it where it is longer."""
-    plain = " ".join("".join(each if each.isprintable() else " " for each in text).split())
-    return shortened(plain, longest)
+    return shortened(on_one_line(text), longest)
 
 
 def _at(place: str, what: str) -> str:

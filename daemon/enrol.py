@@ -9,12 +9,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from pydantic import TypeAdapter, ValidationError
+
 from config.broker_caution import DAEMON_ACCOUNT as DAEMON
 from config.broker_caution import PROBES_PORT
 from config.errors import ConfigError, Mistake
 from config.model import Probe, Site
 from config.rules import FILE as SITE
 from config.settings import FILE as SETTINGS
+from config.settings import Port
 from config.site import read_site
 from config.tomlfile import read_toml
 from daemon.enrol_file import (
@@ -39,7 +42,8 @@ _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
 _PASSWORD_BYTES = 16
 _SALT_BYTES = 12
 _DEFAULT_PORT = 1883
-_LARGEST_PORT = 65_535
+_PORT = TypeAdapter(Port)
+"""As the service reads it, which also takes "1884"."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,10 +212,12 @@ def enrolment(site_folder: Path, broker_folder: Path | None = None, pid_file: Pa
             raise ConfigError(unreadable)
     broker = (document or {}).get("broker", {})
     broker = broker if isinstance(broker, dict) else {}
-    port = broker.get("port", _DEFAULT_PORT)
-    if type(port) is not int or not 1 <= port <= _LARGEST_PORT:
-        hint = f"Write a whole number from 1 to {_LARGEST_PORT}, without quotes, as in port = {_DEFAULT_PORT}."
-        raise ConfigError([Mistake(SETTINGS, "broker.port", "this is no port", hint)])
+    try:
+        port = _PORT.validate_python(broker.get("port", _DEFAULT_PORT))
+    except ValidationError:
+        hint = f"Write a whole number from 1 to 65535, as in port = {_DEFAULT_PORT}."
+        raise ConfigError([Mistake(SETTINGS, "broker.port", "this is no port", hint)]) from None
+    broker = {**broker, "port": port}
     inner = broker.get("embedded") is True and broker_folder is None
     passwords = site_folder / INNER_FILE if inner else (broker_folder or BROKER_FOLDER) / "passwords"
     return Enrolment(site_folder, found.site, passwords, broker, inner, pid_file or PID_FILE)

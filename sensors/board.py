@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from types import MappingProxyType
 from typing import Any
 
+from config.unprintable import on_one_line
 from sensors.board_state import DISK_WELL, BoardState
 from sensors.reading import Outcome, Rejection
 from sensors.senml import resolve_pack
@@ -48,7 +49,7 @@ def board_state(payload: bytes, received_at_ms: int) -> BoardState | Rejection:
 
 def one_line(text: str) -> str:
     """Make a text from outside one line of what can be seen, and cut it."""
-    plain = " ".join("".join(each if each.isprintable() else " " for each in text[: 4 * LONGEST_TEXT]).split())
+    plain = on_one_line(text[: 4 * LONGEST_TEXT])
     return plain if len(plain) <= LONGEST_TEXT else f"{plain[: LONGEST_TEXT - 1]}…"
 
 

@@ -2,6 +2,7 @@
 
 from datetime import tzinfo
 
+from config.unprintable import on_one_line
 from daemon.alarms.hand_over import Planned, Step
 from daemon.alarms.rota import moment_text
 from daemon.alarms.shortened import shortened
@@ -75,5 +76,4 @@ def _text(headline: str, lines: list[str], link: str = "") -> AlertText:
 
 def _name(name: str) -> str:
     """Put a keeper's own text on one line."""
-    plain = " ".join("".join(each if each.isprintable() else " " for each in name).split())
-    return shortened(plain, _LONGEST_NAME)
+    return shortened(on_one_line(name), _LONGEST_NAME)

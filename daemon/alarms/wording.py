@@ -9,6 +9,7 @@ NUREG-0700. A figure that is not known is called unknown and never invented.
 from collections.abc import Sequence
 from dataclasses import replace
 
+from config.unprintable import on_one_line
 from config.words import AlarmKind
 from daemon.alarms.alert_facts import AlertFacts, AlertText, Stage
 from daemon.alarms.definitions import DEFINITIONS
@@ -32,12 +33,12 @@ _WHY = "Why: "
 
 def alert_text(facts: AlertFacts) -> AlertText:
     """Write the message for these facts."""
-    place = _plain(facts.place)
+    place = on_one_line(facts.place)
     headline, place_shown = _headline(facts, place)
     if facts.stage is Stage.CLEARED:
         lines = _cleared(facts)
     elif facts.stage is Stage.TAKEN:
-        who = shortened(_plain(facts.who), _LONGEST_TOLD) or "Somebody"
+        who = shortened(on_one_line(facts.who), _LONGEST_TOLD) or "Somebody"
         lines = [f"{who} has acknowledged it, {facts.clock(facts.now_ms)}.", "You need not go unless asked."]
     elif facts.stage is Stage.REVIEW:
         lines = [
@@ -51,7 +52,7 @@ def alert_text(facts: AlertFacts) -> AlertText:
     lines = [*filter(None, [_must_say(facts)]), *lines]
     room = LONGEST_TEXT - len(headline) - sum(len(line) + 1 for line in lines)
     for label, names, longest in _helpful(facts):
-        line = _listed(label, tuple(map(_plain, names)), min(room - 1, longest))
+        line = _listed(label, tuple(map(on_one_line, names)), min(room - 1, longest))
         if line:
             lines.append(line)
             room -= len(line) + 1
@@ -98,7 +99,7 @@ def _what(facts: AlertFacts, room: int) -> str:
         # The alarm ends only when it has been so for a while; "too warm" beside a good value would be a riddle.
         wrong = "back in range now"
     if facts.about:
-        wrong = f"{shortened(_plain(facts.about), room - len(wrong) - 2)}: {wrong}"
+        wrong = f"{shortened(on_one_line(facts.about), room - len(wrong) - 2)}: {wrong}"
     return wrong if facts.value is None or facts.quantity is None else f"{facts.figure(facts.value)}, {wrong}"
 
 
@@ -122,7 +123,7 @@ def _needed(facts: AlertFacts, room: int) -> list[str]:
     if not left and facts.ahead is not None:
         left = time_left(facts.ahead, facts.definition, facts.fahrenheit)
     room -= sum(len(line) + 1 for line in lines) + len("\nTime left: .")
-    left = shortened_words(_plain(left), min(_LONGEST_TIME_LEFT, room)) or facts.definition.time_available
+    left = shortened_words(on_one_line(left), min(_LONGEST_TIME_LEFT, room)) or facts.definition.time_available
     return [*lines, f"Time left: {left}."]
 
 
@@ -206,8 +207,3 @@ def _listed(label: str, names: Sequence[str], room: int) -> str:
         return ""
     cut = shortened_words if label == _WHY else shortened
     return f"{label}{cut(names[0], name_room)}{more}"
-
-
-def _plain(text: str) -> str:
-    """Put a keeper's own text on one line: a line break in a name must not make a second headline."""
-    return " ".join("".join(each if each.isprintable() else " " for each in text).split())

@@ -100,7 +100,7 @@ def _tls(table: Table, folder: Path) -> Tls | None:
         return None
     if (stated[1] is None) != (stated[2] is None):
         table.wrong("certificate_file", "certificate_file and key_file belong together", "Give both, or neither.")
-        return None
+        return Tls()
     try:
         tls = Tls(*(None if path is None else opened(path, "", key) for path, key in zip(stated, files, strict=True)))
     except ConfigError as error:
