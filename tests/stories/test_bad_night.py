@@ -199,5 +199,6 @@ def assert_in_order(night: Night) -> None:
         ("reset", "Ben", "normal"),
     ]
     assert "going" in steps[1]["reason"]
-    for step, (earliest_min, latest_min) in zip(steps, ((0.5, 4), (5, 10), (20, 22)), strict=False):
+    # Each within its own stretch of the night: on a machine with other work the evaluation is behind the test's clock.
+    for step, (earliest_min, latest_min) in zip(steps, ((0.5, 4), (5, 10), (20, 30)), strict=False):
         assert earliest_min <= (step["at_ms"] - LOST_MS) / MINUTE_MS <= latest_min
