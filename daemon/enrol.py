@@ -122,7 +122,7 @@ class Enrolment:
 
     def door(self, host: str | None, port: int | None) -> Door:
         """Give how a device reaches the broker, as far as files say it; `host` and `port` overrule them."""
-        stated_port = self.broker.get("port", _DEFAULT_PORT)
+        stated_port = self.broker["port"]
         if self.inner:
             return Door(host or socket.gethostname(), port or stated_port, inner=True)
         folder = self.passwords.parent

@@ -108,7 +108,7 @@ class Listener:
                 return
             pause = PAUSE_SECONDS[0] if self.state.connected else min(pause * 2, PAUSE_SECONDS[1])
             self._settle_uncommitted()
-            self._say(False, reason)
+            self._say(connected=False, detail=reason)
             # A random share, so that many clients do not come back in the same moment.
             self._stop.wait(pause * (0.5 + random.random() / 2))  # noqa: S311 - no secret depends on it
 
@@ -194,7 +194,7 @@ class Listener:
         self._turn_until(client, subscribed, SUBSCRIBE_SECONDS)
         self._ever_connected = True
         detail, end_s = f"connected to {self._broker.host}:{self._broker.port}", ends_s(client.socket())
-        self._say(True, detail, None if end_s is None else end_s * 1000)
+        self._say(connected=True, detail=detail, ends_ms=None if end_s is None else end_s * 1000)
 
     def _turn_until(self, client: BufferedClient, happened: threading.Event, seconds: float) -> bool:
         """Tell whether it happened in time."""
@@ -281,11 +281,11 @@ class Listener:
             # What the broker keeps is not ours to store as long as there is no broker.
             self.store_error = None
 
-    def _say(self, connected: bool, detail: str, certificate_ends_ms: int | None = None) -> None:
+    def _say(self, *, connected: bool, detail: str, ends_ms: int | None = None) -> None:
         """Tell a change once, not every attempt."""
         changed = connected != self.state.connected or self.state.detail == "not connected yet"
         since_ms = self._now_ms() if changed else self.state.since_ms
-        self.state = BrokerState(connected, detail, since_ms, self._ever_connected, certificate_ends_ms)
+        self.state = BrokerState(connected, detail, since_ms, self._ever_connected, ends_ms)
         if not changed:
             log.debug("Still no broker: %s", detail)
         elif connected:

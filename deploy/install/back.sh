@@ -20,6 +20,8 @@ go_back() { # why
         start_service "$role" || say "  $(unit_of "$role") does not start with $old either; see: journalctl -u $(unit_of "$role")"
     done
     rm -f "$records/upgrade" "$opt/were-running"
+    used=$(in_use)
+    [ "$used" = "$old" ] || stop "The upgrade did not work, nor did going back: $used is in use: $1. $(running_after)"
     stop "The upgrade did not work, and $old is in use again: $1. $(running_after)"
 }
 

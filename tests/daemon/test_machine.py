@@ -167,3 +167,16 @@ def test_no_two_sources_of_a_site_answer_for_the_same_kind(kept: Kept, tmp_path:
     assert sorted(kinds) == sorted(set(kinds))
     assert {AlarmKind.BROKER_LOST, AlarmKind.DELIVERY_FAILING} <= set(kinds)
     assert AlarmKind.JOURNAL_FAILING not in kinds
+
+
+def test_each_alarm_about_what_watches_has_a_source_that_looks_for_it(kept: Kept, tmp_path: Path) -> None:
+    sources = sources_of(kept.site, kept._settings, kept.profiles, machine(tmp_path, Clocks()))
+    looked_for = {kind for each in sources for kind in each.kinds}
+    assert set(AlarmKind) - looked_for == {
+        # By each reading, and by how long none comes.
+        *(AlarmKind.TEMPERATURE_LETHAL_HIGH, AlarmKind.TEMPERATURE_LETHAL_LOW, AlarmKind.TEMPERATURE_HIGH),
+        *(AlarmKind.TEMPERATURE_LOW, AlarmKind.HUMIDITY_HIGH, AlarmKind.HUMIDITY_LOW),
+        *(AlarmKind.NO_DATA, AlarmKind.PROBE_FAULT),
+        # By its own guard: what cannot be stored needs another way.
+        AlarmKind.JOURNAL_FAILING,
+    }

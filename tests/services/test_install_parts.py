@@ -236,6 +236,15 @@ def test_what_cannot_be_put_back_keeps_no_service_ended(upgraded: dict[str, obje
     assert "Running: daemon" in done.stderr
 
 
+def test_where_the_older_program_cannot_be_taken_up_again_nobody_is_told_that_it_is(
+    upgraded: dict[str, object],
+) -> None:
+    broken = "use() { echo 'No space left on device' >&2; return 1; };"
+    done = run(f"{MANAGER} use venv-2; moved=yes; {broken} note_running; go_back why", **upgraded)
+    assert done.returncode == 1
+    assert "The upgrade did not work, nor did going back: venv-2 is in use: why." in done.stderr
+
+
 def test_going_back_by_hand_starts_each_service_whatever_becomes_of_the_others(upgraded: dict[str, object]) -> None:
     units, running = (Path(str(upgraded[name])) for name in ("units", "running"))
     (running / "clutchwarden-probe.service").touch()
