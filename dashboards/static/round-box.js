@@ -3,7 +3,7 @@
 import { EggsOfBox } from "./round-eggs.js";
 import { enteredLines, mark } from "./round-entered.js";
 import { eggsSaid, lastOf, merged, stateOf } from "./round-entries.js";
-import { smallPhoto } from "./round-photo.js";
+import { heldOpen, smallPhoto } from "./round-photo.js";
 import { small } from "./round-places.js";
 import { Turns } from "./round-turns.js";
 
@@ -65,6 +65,7 @@ export class Box {
 
   // Fills the controls with what stands, and lists what was entered.
   show(known, local) {
+    heldOpen(this);
     this.known = known;
     this.local = local.filter((entry) => entry.box === this.key && entry.round === this.round);
     // What somebody has just tapped stays as it is tapped.
@@ -225,10 +226,9 @@ export class Box {
     this.water(field);
   }
 
-  async takePhoto(control) {
+  // While it is made small another box, or another clutch, may come on the page.
+  async takePhoto(control, { round, key, clutch } = this) {
     const [file] = control.files;
-    // While it is made small another box, or another clutch, may come on the page.
-    const { round, key, clutch } = this;
     if (!file) {
       return;
     }

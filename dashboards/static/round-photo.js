@@ -27,3 +27,13 @@ export async function smallPhoto(file) {
   }
   return blob.arrayBuffer();
 }
+
+// The camera may be open while the box is shown anew. What it gives then belongs to the box that the control was of.
+export function heldOpen(box) {
+  const control = box.control("photo");
+  if (control && !control.dataset.held) {
+    const { round, key, clutch } = box;
+    control.dataset.held = "yes";
+    control.addEventListener("change", () => control.isConnected || box.takePhoto(control, { round, key, clutch }));
+  }
+}

@@ -102,3 +102,30 @@ def test_a_photo_that_waited_is_of_the_clutch_that_stood_on_the_page(browser: Br
     wait_until(lambda: house.rows("SELECT 1 FROM photo") == [(1,)], "the photo", 60)
     assert house.rows("SELECT box, clutch_id FROM photo") == [(key_of(1), 1)]
     page.context.close()
+
+
+# The camera is open while the box is put on the page anew; then it gives its picture to the control that is gone.
+TAKEN_MEANWHILE = """
+async () => {
+  const control = document.querySelector("[name=photo]");
+  const place = control.closest("article").parentElement;
+  place.innerHTML = place.innerHTML;
+  const canvas = new OffscreenCanvas(40, 30);
+  canvas.getContext("2d").fillRect(0, 0, 40, 30);
+  const files = new DataTransfer();
+  files.items.add(new File([await canvas.convertToBlob({ type: "image/jpeg" })], "egg.jpg", { type: "image/jpeg" }));
+  control.files = files.files;
+  control.dispatchEvent(new Event("change", { bubbles: true }));
+}
+"""
+
+
+def test_a_photo_is_kept_where_the_box_was_shown_anew_while_it_was_taken(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house)
+    begin(page, house)
+    page.goto(f"{house.url}/rounds/1/box/{key_of(1)}")
+    expect(page.locator("#saved")).to_contain_text("All is stored.")
+    page.evaluate(TAKEN_MEANWHILE)
+    wait_until(lambda: house.rows("SELECT 1 FROM photo") == [(1,)], "the photo", 60)
+    assert house.rows("SELECT box, clutch_id FROM photo") == [(key_of(1), 1)]
+    page.context.close()
