@@ -284,14 +284,15 @@ export class Box {
     if (event.submitter?.classList.contains("by-enter")) {
       await this.commit();
     } else if (event.submitter?.value === "all-well") {
-      const label = this.article.dataset.label;
-      const lid = this.article.dataset.lidOnly ? { through_lid: true } : {};
+      const { round, key, clutch } = this;
+      const { label, lidOnly } = this.article.dataset;
+      const here = location.pathname;
       await this.commit();
       if (!this.eggs.isWhole()) {
         return;
       }
-      const entry = await this.hands.add(this.round, this.key, { all_well: true, ...this.clutch, ...lid });
-      await this.hands.next(this.key, `${label}: all well.`, entry);
+      const fields = { all_well: true, ...clutch, ...(lidOnly ? { through_lid: true } : {}) };
+      await this.hands.next(key, `${label}: all well.`, await this.hands.add(round, key, fields), here);
     } else {
       await this.hands.next(this.key);
     }

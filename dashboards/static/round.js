@@ -40,7 +40,7 @@ class Round {
         await this.look();
       },
       answer: (what, entry) => this.answer(what, entry),
-      next: (key, said, entry) => this.next(key, said, entry),
+      next: (...asked) => this.next(...asked),
     });
   }
 
@@ -120,9 +120,7 @@ class Round {
   }
 
   fetchAll() {
-    this.fetching ??= this.fetchOnce().finally(() => {
-      this.fetching = null;
-    });
+    this.fetching ??= this.fetchOnce().finally(() => { this.fetching = null; });
     return this.fetching;
   }
 
@@ -205,19 +203,20 @@ class Round {
     }
   }
 
-  async next(key, said = "", entry = undefined) {
+  async next(key, said = "", entry = undefined, here = location.pathname) {
     await this.box.commit();
     await this.look();
     if (!this.mayLeave()) {
       return;
     }
     if (said) {
-      this.saved.offerUndo(said, async () => {
-        await this.add(entry.round, entry.box, { corrects: entry.id });
-      });
+      this.saved.offerUndo(said, () => this.add(entry.round, entry.box, { corrects: entry.id }));
     }
     if (!this.listed) {
       await this.fetchAll();
+    }
+    if (location.pathname !== here) {
+      return this.look(); // Somebody has gone elsewhere meanwhile, and stays there.
     }
     if (!this.listed) {
       // The walk is not here yet, so the page itself says what comes next.

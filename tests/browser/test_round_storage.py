@@ -12,11 +12,13 @@ pytestmark = [pytest.mark.services, pytest.mark.timeout(240)]
 NO_ANSWER = "if (!sessionStorage.getItem('well')) { indexedDB.open = () => ({}); }"
 WELL = "sessionStorage.setItem('well', '1')"
 BESIDE = "Object.keys(localStorage).filter((key) => key.includes(':entries:')).length"
-# A database that was there and then leaves every request without an answer, on a phone whose timers run fast.
-FALLS_SILENT = """
+# A database that was there and then leaves every request without an answer; and that on a phone whose timers run fast.
+SILENT = """
 const given = IDBDatabase.prototype.transaction;
 const silent = { objectStore: () => new Proxy({}, { get: () => () => ({}) }), abort() {} };
 IDBDatabase.prototype.transaction = function (...asked) { return window.silent ? silent : given.apply(this, asked); };
+"""
+FALLS_SILENT = f"""{SILENT}
 const after = window.setTimeout;
 window.setTimeout = (work, ms) => after(work, ms / 20);
 """
@@ -78,6 +80,21 @@ def test_a_database_that_falls_silent_under_an_open_page_holds_nothing_up(browse
 
     wait_until(is_well, "the database to be asked again", 40)
     assert page.evaluate(BESIDE) == 0
+    page.context.close()
+
+
+def test_whoever_goes_elsewhere_while_a_box_is_kept_stays_there(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house)
+    page.add_init_script(SILENT)
+    page.goto(box(house, 1))
+    stored(page)
+    page.evaluate("window.silent = true")
+    page.get_by_role("button", name="All well").tap()
+    page.get_by_role("link", name="All boxes").tap()
+    # This is said once the box is kept, when the page would have gone on to the next one.
+    expect(page.locator("#saved")).to_contain_text(f"{label_of(1)}: all well.", timeout=BACK_MS)
+    expect(page.get_by_role("heading", level=1)).to_contain_text("done")
+    expect(page.get_by_role("button", name="All well")).to_be_hidden()
     page.context.close()
 
 
