@@ -71,10 +71,12 @@ def begin(page: Page, house: RoundHouse) -> None:
 
 
 def all_well(page: Page, *numbers: int) -> None:
-    """Tap through these boxes, which follow each other."""
+    """Tap through these boxes, which follow each other, until the page has gone on from the last of them."""
+    head = page.get_by_role("heading", level=1)
     for number in numbers:
-        expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(number))
+        expect(head).to_contain_text(label_of(number))
         page.get_by_role("button", name="All well").tap()
+        expect(head).not_to_contain_text(label_of(number))
 
 
 def waiting(page: Page, count: int) -> None:
