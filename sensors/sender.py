@@ -93,6 +93,7 @@ class Sender:
         self._notice_sent: tuple[str, bytes] | None = None
         self._stop = threading.Event()
         self._connected = False
+        self._is_proven = self._was_cut_short = False
         self._failure = ""
         self._told = ""
         self.certificate_ends_s: int | None = None
@@ -136,8 +137,9 @@ class Sender:
         pause_s = self._pause_s[0]
         while not self._stop.is_set():
             failure = self._attempt()
-            pause_s = self._pause_s[0] if self._connected else min(pause_s * 2, self._pause_s[1])
-            self._connected = False
+            pause_s = self._pause_s[0] if self._is_proven else min(pause_s * 2, self._pause_s[1])
+            self._was_cut_short = self._connected and not self._is_proven
+            self._connected = self._is_proven = False
             if failure:
                 self._tell(failure)
                 # A random share, so that many probes do not come back in the same moment.
@@ -177,13 +179,26 @@ class Sender:
                 raise _SessionEndedError(f"{self._host}:{self._port} accepted the connection but did not answer")
         if self._stop.is_set() and not self._connected:
             return
-        self._tell("")
+        if not self._was_cut_short:
+            self._tell("")
         self._tell_end_of_certificate(client)
         client.publish(self._topic + "status", b"online", qos=1, retain=True)
+        proven_s = time.monotonic() + self._pause_s[1]
         while not self._stop.is_set():
             self._send(client)
             self._turn(client)
+            if not self._is_proven and time.monotonic() > proven_s:
+                self._prove()
         self._leave(client)
+
+    def _prove(self) -> None:
+        """The session works: it has lasted, or the broker took a reading. Else the next one waits longer, unsaid.
+
+        A message that is not allowed, or a second board of the same name, ends each session soon after it begins.
+        """
+        self._is_proven = True
+        if self._told:
+            self._tell("")
 
     def _leave(self, client: paho.Client) -> None:
         goodbye = client.publish(self._topic + "status", b"offline", qos=1, retain=True)
@@ -247,6 +262,8 @@ class Sender:
             number = self._under_way.pop(message_id, None)
             if number is not None:
                 self._line.acknowledge(number)
+                if not self._is_proven:
+                    self._prove()
 
         client.on_connect = on_connect
         client.on_publish = on_publish

@@ -3,6 +3,7 @@
 import logging
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -129,6 +130,36 @@ def test_what_is_refused_is_said_and_kept(
     finally:
         publisher.stop()
     assert caplog.text.count(said) == 1
+
+
+def test_a_refused_message_is_said_once_and_tried_ever_more_rarely(
+    house: House, caplog: pytest.LogCaptureFixture
+) -> None:
+    caplog.set_level(logging.INFO, "clutchwarden.probe")
+    publisher = ProbePublisher(
+        "north-air",
+        "localhost",
+        house.broker.tls_port,
+        username="north-lid",
+        password=house.passwords["north-lid"],
+        tls=Tls(house.broker.authority),
+        pause_s=(0.01, 60.0),
+    )
+    publisher.publish(1_780_000_000_000, {"t": (28.4, "Cel")})
+
+    def sessions() -> int:
+        return house.broker.output().count(" as north-lid ")
+
+    before, began_s = sessions(), time.monotonic()
+    publisher.start()
+    try:
+        wait_until(lambda: sessions() >= before + 7, "seven sessions", LONG)
+    finally:
+        publisher.stop()
+    # Six pauses, each twice as long as the one before, of which at least a half is waited: 0.01 to 0.63 s.
+    assert time.monotonic() - began_s >= (0.02 + 0.04 + 0.08 + 0.16 + 0.32 + 0.64) / 2
+    assert caplog.text.count("the broker refused a message") == 1
+    assert caplog.text.count("is connected") == 1
 
 
 # As above: the broker is killed in the middle of it.
