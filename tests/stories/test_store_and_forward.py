@@ -91,6 +91,7 @@ def test_an_hour_without_a_broker_leaves_a_complete_record_and_one_message(
                 assert agent.flush(20)
                 wait_until(lambda minute=minute: len(house.stored()) == minute + 1, "the reading", 20)  # type: ignore[misc]
 
+    wait_until(lambda: agent.connected, "the probe to connect", 60)
     minutes(range(BEFORE))
     mosquitto.stop()
     wait_until(lambda: not agent.connected, "the probe to notice", 60)
