@@ -32,7 +32,7 @@ class DirectCalls:
         self._ways = {contact: _Way(contact, channel, now_ms) for contact, channel in ways.items()}
 
     def tell(self, messages: Mapping[str, OutgoingMessage]) -> None:
-        """Have each contact told; returns at once. That it is over hears only who heard that it began."""
+        """Have each contact told; returns at once. That it is over hears only who may have heard that it began."""
         for contact, message in messages.items():
             self._ways[contact].give(message)
 
@@ -80,6 +80,9 @@ class _Way:
                 self._say(result)
                 if isinstance(result, Delivered):
                     self.reached = message.kind is not MessageKind.CLEARED
+                elif isinstance(result, TryAgain):
+                    # It may have arrived all the same, where only the answer was lost.
+                    self.reached = True
                 if not isinstance(result, TryAgain):
                     self._settle(message)
             self._new.wait(AGAIN_S)

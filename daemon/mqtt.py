@@ -22,7 +22,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from config.settings import BrokerSettings
 from daemon.arrival import Arrival, BrokerState, Handler
-from daemon.broker_words import refused, taken_over
+from daemon.broker_words import not_allowed, refused, taken_over
 from daemon.buffered_client import BufferedClient, introduce
 from sensors.secured import connection_failed, ends_s
 
@@ -68,6 +68,7 @@ class Listener:
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="broker-listener", daemon=True)
         self._refused: str | None = None
+        self._unheard = ""
         self._ever_connected = False
         self.dropped = 0
         self.store_error: BaseException | None = None
@@ -153,15 +154,9 @@ class Listener:
 
     def _connect(self, client: BufferedClient) -> None:
         connected, subscribed = threading.Event(), threading.Event()
-        self._refused = None
+        self._refused, self._unheard = None, ""
 
-        def on_connect(
-            client: paho.Client,
-            _data: Any,
-            flags: paho.ConnectFlags,
-            reason: ReasonCode,
-            _properties: Properties | None,
-        ) -> None:
+        def on_connect(client: paho.Client, _: Any, flags: paho.ConnectFlags, reason: ReasonCode, _more: Any) -> None:
             if reason.is_failure:
                 self._refused = refused(reason.getName())
                 return
@@ -172,15 +167,17 @@ class Listener:
                 client.unsubscribe(self._no_more)
             connected.set()
 
-        def on_disconnect(
-            _client: paho.Client, _data: Any, _flags: Any, reason: ReasonCode, _properties: Properties | None
-        ) -> None:
+        def on_disconnect(_client: paho.Client, _: Any, _flags: Any, reason: ReasonCode, _more: Any) -> None:
             if reason.value == SESSION_TAKEN_OVER:
                 self._refused = taken_over(self._broker.client_id)
 
+        def on_subscribe(_client: paho.Client, _: Any, _mid: int, reasons: list[ReasonCode], _more: Any) -> None:
+            self._heed(reasons)
+            subscribed.set()
+
         client.on_connect = on_connect
         client.on_disconnect = on_disconnect
-        client.on_subscribe = lambda *_: subscribed.set()
+        client.on_subscribe = on_subscribe
         options: dict[str, Any] = {}
         if self._broker.protocol == "5":
             properties: Any = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
@@ -193,8 +190,18 @@ class Listener:
         # Whoever reads "connected" may send at once, and a broker keeps nothing for who has not subscribed yet.
         self._turn_until(client, subscribed, SUBSCRIBE_SECONDS)
         self._ever_connected = True
-        detail, end_s = f"connected to {self._broker.host}:{self._broker.port}", ends_s(client.socket())
+        end_s = ends_s(client.socket())
+        detail = f"connected to {self._broker.host}:{self._broker.port}{self._unheard and f', but {self._unheard}'}"
         self._say(connected=True, detail=detail, ends_ms=None if end_s is None else end_s * 1000)
+
+    def _heed(self, answers: Sequence[ReasonCode]) -> None:
+        """Without anything to hear there is no session; with a part of it the session goes on."""
+        refusals = [answer.getName() if answer.is_failure else "" for answer in answers]
+        self._unheard = not_allowed([topic for topic, _ in self._subscriptions], refusals)
+        if all(refusals):
+            self._refused = self._unheard
+        elif self._unheard:
+            log.warning("Broker: %s", self._unheard)
 
     def _turn_until(self, client: BufferedClient, happened: threading.Event, seconds: float) -> bool:
         """Tell whether it happened in time."""
@@ -246,8 +253,7 @@ class Listener:
             self._hold_back(client)
             return
         self.store_error = None
-        pieces = client.pieces
-        with pieces.together() if pieces else contextlib.nullcontext():
+        with client.pieces.together() if client.pieces else contextlib.nullcontext():
             for arrival in batch:
                 if arrival.qos:
                     client.ack(arrival.message_id, arrival.qos)
@@ -268,8 +274,7 @@ class Listener:
     def _settle_uncommitted(self) -> None:
         """After a lost session: store what is at hand. What the broker sends again is then a counted duplicate."""
         if self._storing is not None:
-            future, batch = self._storing
-            self._storing = None
+            (future, batch), self._storing = self._storing, None
             if future.exception() is not None:
                 self._pending = batch + self._pending
         if self._pending:

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from config.words import Priority
-from daemon.alarms.delivery import Delivered, GiveUp, MessageKind, MessageStatus, OutgoingMessage, SendResult
+from daemon.alarms.delivery import Delivered, GiveUp, MessageKind, MessageStatus, OutgoingMessage, SendResult, TryAgain
 from daemon.direct_calls import DirectCalls
 from tests.support.processes import wait_until
 
@@ -120,4 +120,15 @@ def test_that_it_is_over_is_told_only_to_whom_was_told_that_it_began() -> None:
     calls.tell({"ana/0": message(3, MessageKind.CLEARED)})
     way.go.release()
     wait_until(lambda: way.sent == ["m2", "m3"], "that it is over")
+    calls.stop()
+
+
+def test_that_it_is_over_is_told_also_where_the_answer_to_the_first_call_was_lost() -> None:
+    calls, way = opened()
+    way.result = TryAgain("the receiver did not answer in time")
+    calls.tell({"ana/0": message(1)})
+    wait_until(lambda: way.sent == ["m1"], "the call")
+    calls.tell({"ana/0": message(2, MessageKind.CLEARED)})
+    way.go.release(2)
+    wait_until(lambda: way.sent == ["m1", "m2"], "that it is over")
     calls.stop()
