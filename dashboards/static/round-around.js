@@ -28,6 +28,18 @@ export async function letItBeOpenedAnyTime(page) {
   }
 }
 
+// Whoever was slow when the page came may be quick by now. Gives a promise that nobody has to wait for.
+export async function keepAnew(page) {
+  try {
+    const worker = navigator.serviceWorker?.controller;
+    if (worker && !(await caches.match(page))) {
+      worker.postMessage({ keep: page });
+    }
+  } catch {
+    // Asked again the next time.
+  }
+}
+
 // The service says when, by its own clock; without a connection the one of this phone has to do. `over`: null where
 // nothing is known beside what the page itself says.
 export function showOver(over) {

@@ -1,7 +1,7 @@
 // Rounds with scripts: the whole walk is loaded once and kept, so that it goes on without a connection; what is entered
 // is kept in this browser until the service has it.
 
-import { forgetOldWalks, letItBeOpenedAnyTime, showOver } from "./round-around.js";
+import { forgetOldWalks, keepAnew, letItBeOpenedAnyTime, showOver } from "./round-around.js";
 import { Box } from "./round-box.js";
 import { List } from "./round-list.js";
 import { Saved } from "./round-saved.js";
@@ -47,8 +47,7 @@ class Round {
   async start() {
     document.documentElement.classList.add("with-scripts");
     this.box.article?.setAttribute("data-who", me.who);
-    places.walk.addEventListener("click", (event) => this.follow(event));
-    places.box.addEventListener("click", (event) => this.follow(event));
+    Object.values(places).forEach((place) => place.addEventListener("click", (event) => this.follow(event)));
     window.addEventListener("popstate", () => this.go());
     window.addEventListener("online", () => this.fetchAll());
     document.addEventListener("visibilitychange", () => document.hidden || this.fetchAll());
@@ -131,6 +130,7 @@ class Round {
       this.sender.isSignedOut = answer.status === 401;
       if (answer.ok) {
         await this.takeNew(await answer.json());
+        keepAnew(base);
       }
     } catch {
       this.sender.isCutOff = true;

@@ -12,7 +12,7 @@ from tests.support.processes import wait_until
 from tests.support.round_phone import phone
 from tests.support.round_site import RoundHouse, label_of
 
-pytestmark = [pytest.mark.services, pytest.mark.timeout(240)]
+pytestmark = pytest.mark.services
 
 
 def test_a_double_tap_is_one_all_well(browser: Browser, house: RoundHouse) -> None:
@@ -127,12 +127,32 @@ def test_half_a_character_is_sent_as_one_that_can_be(browser: Browser, house: Ro
     page.context.close()
 
 
+KEPT = "caches.match('/rounds/1').then((found) => Boolean(found))"
+FORGET = (
+    "caches.keys().then((all) => Promise.all(all.map((name) =>"
+    " caches.open(name).then((one) => one.delete('/rounds/1')))))"
+)
+
+
+def test_a_page_that_could_not_be_kept_at_once_is_kept_later(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house, "fay")
+    page.goto(f"{house.url}/rounds/1")
+    stored(page)
+    wait_until(lambda: bool(page.evaluate(KEPT)), "the page to be kept", 60)
+    wait_until(lambda: bool(page.evaluate("navigator.serviceWorker.controller !== null")), "the worker", 60)
+    # As after a service that took too long to answer the worker.
+    page.evaluate(FORGET)
+    assert not page.evaluate(KEPT)
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    wait_until(lambda: bool(page.evaluate(KEPT)), "the page to be kept after all", 60)
+    page.context.close()
+
+
 def test_a_gateway_that_finds_nobody_gives_way_to_the_kept_page(browser: Browser, house: RoundHouse) -> None:
     page = phone(browser, house, "hal")
     page.goto(f"{house.url}/rounds/1")
     stored(page)
-    kept = "caches.match('/rounds/1').then((found) => Boolean(found))"
-    wait_until(lambda: bool(page.evaluate(kept)), "the page to be kept", 60)
+    wait_until(lambda: bool(page.evaluate(KEPT)), "the page to be kept", 60)
     page.reload()
     wait_until(lambda: bool(page.evaluate("navigator.serviceWorker.controller !== null")), "the worker", 60)
     page.context.route(re.compile(r".*/rounds/1$"), lambda route: route.fulfill(status=502, body="Bad Gateway"))
