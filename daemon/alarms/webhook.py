@@ -44,7 +44,11 @@ _UNUSABLE = (InvalidURL, InvalidSchema, MissingSchema, InvalidHeader)
 
 
 class WebhookChannel:
-    """A contact of the kind `webhook`. `timeout_s` holds for connecting, and again for the wait for an answer."""
+    """A contact of the kind `webhook`.
+
+    `timeout_s` holds for connecting, and again for the wait for an answer; an attempt as a whole ends after
+    `attempt_s`, by default twice as long.
+    """
 
     def __init__(
         self,
@@ -52,18 +56,19 @@ class WebhookChannel:
         timeout_s: float,
         utc_s: Callable[[], float] = time.time,
         keys: Sequence[SecretBytes] = (),
+        attempt_s: float | None = None,
     ) -> None:
         self._url = url
         self._keys = tuple(keys)
         self._timeout_s = timeout_s
         self._utc_s = utc_s
-        self._calls: BoundedCalls[SendResult] = BoundedCalls("webhook-attempt", 2 * timeout_s)
+        self._calls: BoundedCalls[SendResult] = BoundedCalls("webhook-attempt", attempt_s or 2 * timeout_s)
 
     def __repr__(self) -> str:
         return "WebhookChannel(address hidden)"
 
     def send(self, message: OutgoingMessage) -> SendResult:
-        """Make one attempt; returns after at most twice the time-out."""
+        """Make one attempt; returns within the time for the attempt as a whole."""
         try:
             return self._calls.run(lambda: self._post(message))
         except OverdueError as overdue:

@@ -13,7 +13,7 @@ from config.words import Priority
 from daemon.alarms.courier import Courier
 from daemon.alarms.webhook import WebhookChannel
 from daemon.storage.journal import Journal
-from tests.alarms.attempts import FIRST_S, Clock, after_one, wait_s
+from tests.alarms.attempts import FIRST_S, PATIENCE_S, Clock, after_one, wait_s
 from tests.alarms.outboxes import NOW_MS, put, rows, running, wait_for_attempts, wait_for_state
 from tests.conftest import require
 from tests.support.processes import free_port
@@ -33,7 +33,7 @@ def test_a_receiver_that_hangs_drips_or_hangs_up_is_tried_again_in_its_time(
     journal: Journal, clock: Clock, receiver: Receiver, manner: Manner, said: str, priority: Priority
 ) -> None:
     receiver.answer_with(Answer(manner=manner))
-    row = after_one(journal, clock, receiver.url(), priority, 0.2)
+    row = after_one(journal, clock, receiver.url(), priority, *PATIENCE_S.get(manner, (10.0, None)))
     assert (row.state, wait_s(row)) == ("waiting", FIRST_S[priority])
     assert said in row.error
 

@@ -10,7 +10,7 @@ from daemon.alarms.delivery import Delivered, MessageStatus, TryAgain, as_sent
 from daemon.alarms.push import PushChannel
 from tests.alarms.messages import message
 from tests.support.mailbox import LOGIN, PASSWORD, Mailbox, Manner
-from tests.support.processes import free_port
+from tests.support.processes import free_port, wait_until
 
 pytestmark = [
     pytest.mark.filterwarnings("ignore:'imghdr' is deprecated:DeprecationWarning"),
@@ -55,7 +55,8 @@ def test_one_channel_sends_mail_after_mail_without_a_long_pause(mailbox: Mailbox
     started = time.monotonic()
     for headline in ("first", "first", "second"):
         assert mails.send(message(headline=headline)) == Delivered()
-    assert time.monotonic() - started < 5, "the library's own pause of 5.5 s between two messages is in force"
+    # Two of its pauses are 11 s.
+    assert time.monotonic() - started < 10, "the library's own pause of 5.5 s between two messages is in force"
     assert [mail.message["Subject"] for mail in mailbox.mails] == ["first", "first", "second"]
 
 
@@ -112,12 +113,17 @@ def test_a_server_that_goes_in_the_middle_of_a_mail_is_tried_again(mailbox: Mail
 
 
 def test_a_server_slower_than_the_time_out_costs_no_more_than_it_and_is_tried_again(mailbox: Mailbox) -> None:
+    """The time may be up before the mail is there; then it is sent again, until it is the server that is waited for."""
     mailbox.manner = Manner.HANG
-    started = time.monotonic()
-    result = channel(mailbox.url(), timeout_s=0.3).send(message())
-    assert time.monotonic() - started < 5
-    assert isinstance(result, TryAgain)
-    assert mailbox.came.is_set()
+
+    def has_come() -> bool:
+        started = time.monotonic()
+        result = channel(mailbox.url(), timeout_s=0.3).send(message())
+        assert time.monotonic() - started < 5
+        assert isinstance(result, TryAgain)
+        return mailbox.came.is_set()
+
+    wait_until(has_come, "a mail that is there before the time is up")
 
 
 def test_a_server_slower_than_the_whole_attempt_does_not_hold_the_courier(mailbox: Mailbox) -> None:

@@ -197,11 +197,12 @@ def test_twenty_channels_a_week_and_sixty_clutches_are_quick(house: Shelves) -> 
     house.measured("north-air", lambda _: 28.0)
     house.measured("s4-air", lambda _: 28.0)
     house.desk.of_clutch(number)
-    began = time.perf_counter()
+    began = time.process_time()
     for _ in range(5):
         assert house.desk.of_clutch(number) is not None
-    # Four channels five times are as many as twenty once; a loaded machine gets ten times the goal of 150 ms.
-    assert time.perf_counter() - began < 1.5
+    # Four channels five times are as many as twenty once; ten times the goal of 150 ms, of processor time: what other
+    # programs take does not count.
+    assert time.process_time() - began < 1.5
 
 
 def run(house: Shelves, *words: str) -> str:

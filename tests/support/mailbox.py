@@ -89,6 +89,7 @@ class Mailbox:
             _Handler(self),
             hostname="127.0.0.1",
             port=self.port,
+            ready_timeout=60,
             authenticator=self._judge,
             auth_required=needs_login,
             auth_require_tls=False,
