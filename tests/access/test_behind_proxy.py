@@ -67,7 +67,7 @@ def browser(url: str, folder: Path, address: str = OF_A_PHONE, **headers: str) -
     """A browser at an address, that trusts the authority of the test."""
     trusting = ssl.create_default_context(cafile=str(folder / "ca.pem"))
     transport = httpx.HTTPTransport(verify=trusting, local_address=address)
-    return httpx.Client(base_url=url, transport=transport, headers={"Accept": "text/html", **headers})
+    return httpx.Client(base_url=url, transport=transport, headers={"Accept": "text/html", **headers}, timeout=60)
 
 
 def signs_in(client: httpx.Client) -> httpx.Response:

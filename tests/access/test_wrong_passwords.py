@@ -93,7 +93,6 @@ def test_a_clock_set_back_within_a_wait_makes_it_no_longer_than_it_was(house: At
     house.sign_in(address=AWAY)
 
 
-@pytest.mark.timeout(300)
 def test_of_101_wrong_passwords_100_are_looked_at_and_then_an_invitation_helps(house: AtDesk) -> None:
     for number in range(100):
         refused = house.refused(address=f"203.0.113.{number}")

@@ -158,12 +158,16 @@ def test_the_line_says_when_the_newest_was_made_and_that_it_was_tried(nights: Ni
 def test_the_thread_makes_one_and_ends(house: BackedUp) -> None:
     from tests.support.processes import wait_until
 
+    def is_made() -> bool:
+        return any(name.startswith("2") for name in house.names())
+
     nights = Nights(house, BackupSettings(folder=house.backups))
     nights.keeper.start()
     try:
-        wait_until(lambda: len(house.names()) == 2, "a backup", 20)
+        wait_until(is_made, "a backup")
     finally:
         nights.keeper.stop()
+    assert is_made()
     assert not [name for name in house.names() if name.startswith(".")]
 
 

@@ -40,5 +40,5 @@ def test_a_year_of_all_channels_costs_a_few_times_what_the_rows_cost_alone(folde
 def test_open_phones_cost_a_part_of_one_core_and_each_hears_of_every_change(folder: Path) -> None:
     cost = phones.phone_cost(folder, phones=10, seconds=6)
     assert cost.with_phones < phones.GOAL_SHARE
-    # Each fetched its first page, and at least one more for the changes of six seconds.
-    assert cost.fetched >= 20
+    # Each fetched its first page, and at least one more for a change.
+    assert cost.fewest >= 2

@@ -5,7 +5,6 @@ comes at once.
 """
 
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, expect, sync_playwright
@@ -14,15 +13,7 @@ from daemon.storage.journal import Journal
 from tests.support.round_phone import QUIET, VENOMOUS
 from tests.support.round_site import RoundHouse, open_house
 
-HERE = Path(__file__).parent
 EXPECTED_MS = 40_000
-LONGEST_S = 300
-
-
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    for item in items:
-        if item.path.parent == HERE and item.get_closest_marker("timeout") is None:
-            item.add_marker(pytest.mark.timeout(LONGEST_S))
 
 
 # Not for the whole session: while playwright runs, no test of the same process may run a loop of its own.

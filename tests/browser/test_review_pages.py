@@ -16,7 +16,7 @@ from tests.support.demo_site import demo_site
 from tests.support.processes import free_port
 from tests.support.viewing import opened
 
-pytestmark = [pytest.mark.services, pytest.mark.timeout(300)]
+pytestmark = pytest.mark.services
 
 OUTPUT = Path(__file__).parents[1] / "output"
 PHONE: ViewportSize = {"width": 360, "height": 740}

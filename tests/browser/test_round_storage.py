@@ -8,7 +8,7 @@ from tests.support.processes import wait_until
 from tests.support.round_phone import phone
 from tests.support.round_site import RoundHouse, label_of
 
-pytestmark = [pytest.mark.services, pytest.mark.timeout(240)]
+pytestmark = pytest.mark.services
 NO_ANSWER = "if (!sessionStorage.getItem('well')) { indexedDB.open = () => ({}); }"
 WELL = "sessionStorage.setItem('well', '1')"
 BESIDE = "Object.keys(localStorage).filter((key) => key.includes(':entries:')).length"

@@ -18,7 +18,7 @@ from playwright.sync_api import Browser, Page, ViewportSize
 from dashboards.server import PageServer
 from tests.support.demo_site import demo_site
 
-pytestmark = [pytest.mark.services, pytest.mark.timeout(300)]
+pytestmark = pytest.mark.services
 
 ROOT = Path(__file__).parents[2]
 PAGES, PICTURES = ROOT / "tests" / "output" / "pages", ROOT / "tests" / "output" / "pictures"

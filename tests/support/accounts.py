@@ -68,4 +68,4 @@ def guard_in(page: str) -> str:
 
 def client_of(url: str, session: SignedIn) -> httpx.Client:
     """A client that sends the cookie of a session."""
-    return httpx.Client(base_url=url, cookies={PLAIN_NAME: session.token})
+    return httpx.Client(base_url=url, cookies={PLAIN_NAME: session.token}, timeout=60)

@@ -68,7 +68,7 @@ class Service:
         """True while the process lives."""
         return self.process is not None and self.process.poll() is None
 
-    def stop(self, *, how: signal.Signals = signal.SIGTERM, seconds: float = 10.0) -> int | None:
+    def stop(self, *, how: signal.Signals = signal.SIGTERM, seconds: float = 60.0) -> int | None:
         """End the process and give its exit code; a process that does not end in time is killed."""
         if self.process is None:
             return None

@@ -51,7 +51,10 @@ class Sysfs:
     def _write(folder: Path, files: Mapping[str, str]) -> Path:
         folder.mkdir(parents=True, exist_ok=True)
         for name, content in files.items():
-            (folder / name).write_text(content, encoding="ascii")
+            # Beside it first: an agent that reads at this moment finds the old content or the new, never an empty file.
+            beside = folder / f".{name}.new"
+            beside.write_text(content, encoding="ascii")
+            beside.replace(folder / name)
         return folder
 
     @staticmethod
