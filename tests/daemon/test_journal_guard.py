@@ -58,13 +58,15 @@ class Disk:
 class Guarded:
     """A house with Ana's real receiver, a disk that can be filled, and a guard that looks when it is told to."""
 
-    def __init__(self, folder: Path, receiver: Receiver, status: MessageStatus = MessageStatus.ACTUAL) -> None:
+    def __init__(
+        self, folder: Path, receiver: Receiver, status: MessageStatus = MessageStatus.ACTUAL, timeout_s: float = 10.0
+    ) -> None:
         site = read_site(write_site(folder / "site", 1883, receiver.url(PATH), SECOND_PERSON))
         self.site: Site = site.site
         self.clock, self.disk = Clock(), Disk()
         self.journal = Journal.open(folder / "journal.sqlite3", bare=self.disk.connect)
         self.error: BaseException | None = None
-        self.calls = DirectCalls(channels(self.site, site.folder, 1.0), self.clock.now_ms)
+        self.calls = DirectCalls(channels(self.site, site.folder, timeout_s), self.clock.now_ms)
         self.guard = JournalGuard(
             self.journal, self.site, self.calls, self.clock, status, self.touch, self.met, lambda: self.clock.passed_s
         )
@@ -104,8 +106,9 @@ def receiver() -> Iterator[Receiver]:
 
 
 @pytest.fixture
-def guarded(tmp_path: Path, receiver: Receiver) -> Iterator[Guarded]:
-    made = Guarded(tmp_path, receiver)
+def guarded(tmp_path: Path, receiver: Receiver, request: pytest.FixtureRequest) -> Iterator[Guarded]:
+    """A parameter is how long a receiver may take, in seconds."""
+    made = Guarded(tmp_path, receiver, timeout_s=getattr(request, "param", 10.0))
     yield made
     made.guard._stopping.set()
     made.calls.stop()
@@ -205,6 +208,7 @@ def test_a_disk_that_hangs_is_told_and_holds_nobody_up(guarded: Guarded, receive
     assert heard(receiver) == [RAISED, CLEARED]
 
 
+@pytest.mark.parametrize("guarded", [1.0], indirect=True)
 def test_a_receiver_that_refuses_is_tried_again_and_one_that_hangs_delays_nothing(
     guarded: Guarded, receiver: Receiver, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -98,10 +98,10 @@ def test_the_whole_way_from_the_calendar_over_a_receiver_to_a_press(tmp_path: Pa
                 sent = next(each.json() for each in receiver.received if each.json()["kind"] == "test")
                 assert sent["headline"].split()[0] == "TEST:"
                 assert sent["body"].splitlines()[-1] == sent["acknowledge_url"]
-                assert "It arrived" in httpx.get(sent["acknowledge_url"]).text
+                assert "It arrived" in httpx.get(sent["acknowledge_url"], timeout=60).text
                 assert trials_confirmed(journal) == [None]
                 house.clock.at_ms += 60_000
-                pressed = httpx.post(sent["acknowledge_url"], data={"answer": "arrived"})
+                pressed = httpx.post(sent["acknowledge_url"], data={"answer": "arrived"}, timeout=60)
                 assert "Noted, Ana: it arrived" in pressed.text
                 assert trials_confirmed(journal) == [house.clock.at_ms]
             finally:

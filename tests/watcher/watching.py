@@ -3,11 +3,16 @@
 import sys
 import urllib.error
 import urllib.request
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlencode
 
 from tests.support.processes import Service, answers, free_port, wait_until
+from tests.support.receiver import Received, Receiver
+
+Message = dict[str, Any]
 
 TOKEN = "c0ffee-c0ffee-c0ffee"
 FILE = """\
@@ -21,7 +26,7 @@ silence_s = 1.5
 repeat_s = {repeat_s}
 back_after_s = 0.3
 [delivery]
-timeout_s = 2
+timeout_s = 10
 {source}
 [[person]]
 id = "ana"
@@ -82,11 +87,46 @@ class Watching:
         """Answer by a link from a message."""
         return self.post(link.removeprefix(f"http://127.0.0.1:{self.port}"), urlencode({"who": who}).encode())
 
+    def told(self, phone: Receiver) -> list[Message]:
+        """Each message that came, once; it may have come again only after a try that the log calls a failed one.
+
+        A receiver that stands still between a request and its answer gets the same message again.
+        """
+        came = phone.received
+        once: dict[str, Message] = {}
+        for message in map(Received.json, came):
+            once.setdefault(message["message_id"], message)
+        again = len(came) - len(once)
+        assert not again or again <= self.service.output().count("Not delivered to"), "told twice"
+        return list(once.values())
+
+    def kinds(self, phone: Receiver) -> list[str]:
+        """Of what kind each message was."""
+        return [message["kind"] for message in self.told(phone)]
+
+    def wait_to_tell(self, phone: Receiver, what: str, fits: Callable[[Message], bool]) -> Message:
+        """Wait for a message that fits, and give the first such."""
+        wait_until(lambda: any(map(fits, self.told(phone))), what)
+        return next(filter(fits, self.told(phone)))
+
+    def memory(self) -> str:
+        """What it remembers, as it is written."""
+        path = self.folder / "watch.state.json"
+        return path.read_text(encoding="utf-8") if path.exists() else ""
+
     def memory_mb(self) -> float:
         """The resident memory of the process."""
         assert self.service.process is not None
         status = Path(f"/proc/{self.service.process.pid}/status").read_text(encoding="utf-8")
         return next(int(line.split()[1]) for line in status.splitlines() if line.startswith("VmRSS")) / 1024
+
+
+def turns(told: Sequence[Message]) -> dict[str, list[str]]:
+    """What was told of each silence, by its name, apart from what only repeats or adds."""
+    found: dict[str, list[str]] = {}
+    for message in told:
+        found.setdefault(message["occurrence"], []).extend({message["kind"]} - {"reminder"})
+    return found
 
 
 def link_in(body: str) -> str:
@@ -98,7 +138,7 @@ def link_in(body: str) -> str:
 
 def _open(request: urllib.request.Request) -> tuple[int, str]:
     try:
-        with urllib.request.urlopen(request, timeout=10) as answer:
+        with urllib.request.urlopen(request, timeout=30) as answer:
             return answer.status, answer.read().decode()
     except urllib.error.HTTPError as error:
         with error:
