@@ -48,7 +48,7 @@ class Told:
 
 def press(url: str, note: str = "") -> httpx.Response:
     headers = {"Sec-Fetch-Site": "same-origin", "Origin": "null"}
-    return httpx.post(url, data={"answer": "acknowledge", "note": note}, headers=headers)
+    return httpx.post(url, data={"answer": "acknowledge", "note": note}, headers=headers, timeout=60)
 
 
 def test_a_drift_is_acknowledged_by_the_link_and_an_old_link_is_not_enough(
@@ -74,7 +74,7 @@ def test_a_drift_is_acknowledged_by_the_link_and_an_old_link_is_not_enough(
     # A link outlives the daemon that sent it.
     house.service.kill()
     house.start()
-    page = httpx.get(first["acknowledge_url"])
+    page = httpx.get(first["acknowledge_url"], timeout=60)
     assert "Things have changed since the message that you opened." in page.text
     refused = press(first["acknowledge_url"])
     assert "That was an older call; the alarm is unacknowledged now." in refused.text

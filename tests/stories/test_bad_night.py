@@ -152,8 +152,9 @@ def test_mains_is_lost_at_ten_past_two(night: Night, is_killed: bool) -> None:
     second = night.wait_for("ben", "UPDATE CRITICAL")
     assert "Told: Ana." in second["body"]
     headers = {"Sec-Fetch-Site": "same-origin", "Origin": "null"}
-    assert "no mains" in httpx.get(second["acknowledge_url"]).text
-    pressed = httpx.post(second["acknowledge_url"], data={"answer": "acknowledge", "note": "going"}, headers=headers)
+    assert "no mains" in httpx.get(second["acknowledge_url"], timeout=60).text
+    note = {"answer": "acknowledge", "note": "going"}
+    pressed = httpx.post(second["acknowledge_url"], data=note, headers=headers, timeout=60)
     assert "Noted, Ben: you see to it" in pressed.text
     night.minutes(9, 10, mains=False)
     assert "Ben has acknowledged it" in night.wait_for("ana", "ACKNOWLEDGED")["body"]

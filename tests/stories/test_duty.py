@@ -60,10 +60,10 @@ def test_a_substitute_is_asked_takes_over_by_link_and_is_called_first(
     # A question outlives the daemon that sent it.
     house.service.kill()
     house.start()
-    page = httpx.get(asked["acknowledge_url"])
+    page = httpx.get(asked["acknowledge_url"], timeout=60)
     assert "Do you take over, Ben?" in page.text
     headers = {"Sec-Fetch-Site": "same-origin", "Origin": "null"}
-    taken = httpx.post(asked["acknowledge_url"], data={"answer": "take-over"}, headers=headers)
+    taken = httpx.post(asked["acknowledge_url"], data={"answer": "take-over"}, headers=headers, timeout=60)
     assert "Noted, Ben: you are on duty" in taken.text
     wait_until(lambda: bool(told(receiver, "ana", "DUTY taken over by Ben")), "the word to Ana")
 

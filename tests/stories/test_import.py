@@ -10,7 +10,6 @@ from pathlib import Path
 
 import pytest
 
-from daemon.storage.journal import Journal
 from tests.support.household import DAY_MS, MINUTE_MS, House, Probe, a_clutch, now_ms, write_site
 from tests.support.mosquitto import Mosquitto
 from tests.support.processes import wait_until
@@ -56,7 +55,7 @@ def run_import(house: House, file: Path) -> str:
 
 def heat_of_the_day(house: House, start_ms: int) -> tuple[float, int]:
     """Degree-hours and covered hours in the 24 hours from start."""
-    with Journal.open(house.journal_path) as journal, journal.read() as conn:
+    with house.look() as conn:
         heat_ch, covered_ms = conn.execute(
             "SELECT total(degree_hours_ch), total(covered_ms) FROM heat_hour"
             " WHERE hour_start_ms >= ? AND hour_start_ms < ?",

@@ -46,5 +46,5 @@ def test_a_scrape_shows_what_was_just_measured_and_how_the_daemon_is(house: Hous
     mosquitto.stop()
     wait_until(lambda: figures(house)["clutchwarden_broker_connected"] == 0, "the broker to be missed", 60)
     assert figures(house)["clutchwarden_healthy"] == 0
-    assert httpx.get(f"{house.url}/metrics").status_code == 401
+    assert httpx.get(f"{house.url}/metrics", timeout=60).status_code == 401
     probe.close()

@@ -20,6 +20,7 @@ pytestmark = pytest.mark.services
 
 PHONE: ViewportSize = {"width": 360, "height": 740}
 HOUR_MS = 60 * MINUTE_MS
+EXPECTED_MS = 40_000
 FIRST_BOX, SECOND_BOX = "north/upper/N1", "south/low/S1"
 SOUTH = """
 [[incubator]]
@@ -55,6 +56,7 @@ def phone(house: House, chromium: str) -> Iterator[BrowserContext]:
     """A phone on which the keeper has signed in."""
     with house.access() as desk:
         session = make_account(desk)
+    expect.set_options(timeout=EXPECTED_MS)
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium, args=QUIET)
         context = browser.new_context(viewport=PHONE, device_scale_factor=2, has_touch=True, is_mobile=True)

@@ -37,8 +37,12 @@ HUT = NewProbe(
     (NewChannel("t", Quantity.AIR_TEMPERATURE),),
     (NewSource("hut/state", "t", "Cel", "/t"),),
 )
+MOST_WORK_S = 5.0
+"""Of the processor, for one restart: the goal of the project on a machine that has nothing else to do."""
 LONGEST_PAUSE_S = 15.0
-"""The goal of the project is 5 s, on a machine that has nothing else to do; tests share theirs."""
+"""On the wall, where tests share their machine; asked of the quicker of two, so a restart that always waits is none."""
+TORN = (httpx.RemoteProtocolError, httpx.ReadError, httpx.WriteError)
+"""A connection that the old pages had accepted and not read yet when they ended; one that is refused is none."""
 
 
 @pytest.fixture
@@ -63,9 +67,16 @@ def ask_anew(house: House, expect: str = "connected to") -> None:
     wait_until(lambda: house.service.output().count(expect) > before, f"{expect!r} in the log", 60)
 
 
+def timed(house: House) -> tuple[float, float]:
+    """The same; gives how long it took on the wall, and of the processor."""
+    begun_s, before_s = time.monotonic(), house.processor_s()
+    ask_anew(house)
+    return time.monotonic() - begun_s, house.processor_s() - before_s
+
+
 def health(house: House) -> str:
     """What is wrong, as a program with a key is told."""
-    return httpx.get(f"{house.url}/health", headers={"Authorization": f"Bearer {house.key}"}, timeout=20).text
+    return httpx.get(f"{house.url}/health", headers={"Authorization": f"Bearer {house.key}"}, timeout=60).text
 
 
 def test_readings_of_the_pause_are_all_there_and_an_alarm_that_was_on_is_not_told_again(
@@ -91,11 +102,10 @@ def test_readings_of_the_pause_are_all_there_and_an_alarm_that_was_on_is_not_tol
     sending.start()
     with (house.folder / "site.toml").open("a", encoding="utf-8") as site:
         site.write(SECOND)
-    begun_s = time.monotonic()
-    ask_anew(house)
-    pause_s = time.monotonic() - begun_s
+    restarts = [timed(house)]
     ended.set()
     sending.join()
+    restarts.append(timed(house))
     probe.send([pack(now_ms(), {"air": 29.0})], "clutchwarden/box-n1/measure")
     house.settle(sent[0] + 1)
     probe.close()
@@ -103,23 +113,28 @@ def test_readings_of_the_pause_are_all_there_and_an_alarm_that_was_on_is_not_tol
     channels = [row[0] for row in house.stored()]
     assert channels.count("north-air/air") == sent[0]
     assert channels.count("box-n1/air") == 1
-    assert pause_s < LONGEST_PAUSE_S
+    assert max(work_s for _, work_s in restarts) < MOST_WORK_S
+    assert min(pause_s for pause_s, _ in restarts) < LONGEST_PAUSE_S
     assert [each.event for each in house.events() if each.event.startswith("raised")] == ["raised"]
     assert len(receiver.received) == told
     assert house.service.running
     with Journal.open(house.journal_path) as journal, journal.read() as conn:
-        assert len(runs.latest_runs(conn, 10)) == 2
+        assert len(runs.latest_runs(conn, 10)) == 3
     assert house.service.stop() == 0
 
 
 def test_who_asks_for_a_page_in_the_pause_waits_and_is_answered(tmp_path: Path, mosquitto: Mosquitto) -> None:
     house = started(tmp_path / "site", mosquitto.port)
     answers: list[str] = []
+    torn: list[Exception] = []
     ended = threading.Event()
 
     def ask() -> None:
         while not ended.is_set():
-            answers.append(health(house))
+            try:
+                answers.append(health(house))
+            except TORN as error:
+                torn.append(error)
 
     asking = threading.Thread(target=ask)
     asking.start()
@@ -127,6 +142,8 @@ def test_who_asks_for_a_page_in_the_pause_waits_and_is_answered(tmp_path: Path, 
     ended.set()
     asking.join()
     assert answers
+    # Who asks one after the other is in such a place once, when the old pages end; whoever asks again waits.
+    assert len(torn) <= 1
     assert all(answer.startswith("{") for answer in answers)
     assert house.service.stop() == 0
 

@@ -1,6 +1,5 @@
 """How long the service takes to keep what somebody enters on a round, measured at the real daemon."""
 
-import os
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -30,9 +29,9 @@ def test_a_save_takes_the_service_less_than_a_tenth_of_a_second_of_the_processor
         fields = {"guard": guard, "incubator": "north", "minutes": "30"}
         assert client.post("/rounds", data=fields).status_code == 303
         client.get("/rounds/1/all")
-        before_s = processor_s(house)
+        before_s = house.processor_s()
         waited_s = sorted(_save(client, guard, number) for number in range(SAVES))
-        each_s = (processor_s(house) - before_s) / SAVES
+        each_s = (house.processor_s() - before_s) / SAVES
     assert each_s <= MOST_SAVE_S
     # The clock on the wall goes on also while other programs have the processor, so it is asked of the quickest quarter
     # alone: a save that always waits for something is none of these.
@@ -55,10 +54,3 @@ def _save(client: httpx.Client, guard: str, number: int) -> float:
     waited_s = time.perf_counter() - begun_s
     assert answer.json() == {"result": "stored", "said": []}
     return waited_s
-
-
-def processor_s(house: RoundHouse) -> float:
-    """What the daemon has used of the processor so far (proc(5), /proc/pid/stat: utime and stime)."""
-    assert house.service.process is not None
-    fields = Path(f"/proc/{house.service.process.pid}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
-    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")

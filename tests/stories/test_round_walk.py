@@ -15,7 +15,7 @@ from tests.support.processes import wait_until
 from tests.support.round_phone import QUIET
 from tests.support.round_site import BOXES, RoundHouse, key_of, label_of, open_house
 
-pytestmark = [pytest.mark.services, pytest.mark.timeout(300)]
+pytestmark = pytest.mark.services
 
 LOST_MS, BACK_MS = 40_000, 60_000
 MOST_SENT_BYTES = 200_000

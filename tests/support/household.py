@@ -1,11 +1,13 @@
 """A small invented site in a folder, its daemon as a real process, and a probe's messages on the real broker."""
 
 import json
+import os
 import re
+import sqlite3
 import sys
 import time
-from collections.abc import Iterable, Mapping
-from contextlib import AbstractContextManager, closing
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import AbstractContextManager, closing, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple
@@ -18,7 +20,7 @@ from daemon.access_desk import AccessDesk
 from daemon.clutches.register import NewClutch, add_clutch
 from daemon.storage import alarm_log, heat, messages, samples
 from daemon.storage.alarm_log import AlarmEvent
-from daemon.storage.journal import Journal
+from daemon.storage.connections import open_reader
 from sensors.reading import Outcome
 from tests.support.accounts import access_of, make_key
 from tests.support.journals import new_journal
@@ -29,6 +31,8 @@ MINUTE_MS = 60_000
 LOOK_S = 0.05
 STILL_S = 40.0
 """Longer than the 15 s after which an urgent message is tried a second time, with the time that a try may take."""
+PATIENCE_S = 60.0
+"""For what ends in a moment, and on a machine under load once in a while does not."""
 MEASURE = "clutchwarden/north-air/measure"
 
 SITE = """\
@@ -130,7 +134,8 @@ class Probe:
     def send(self, payloads: Iterable[bytes], topic: str = MEASURE, *, retain: bool = False) -> None:
         """Publish all, and return when the broker has acknowledged all."""
         for sent in [self._client.publish(topic, payload, qos=1, retain=retain) for payload in payloads]:
-            sent.wait_for_publish(20)
+            sent.wait_for_publish(PATIENCE_S)
+            assert sent.is_published(), f"the broker acknowledges nothing for {PATIENCE_S:g} s"
 
     def temperatures(self, series: Iterable[tuple[int, float]]) -> None:
         """Publish (measured_at_ms, degree Celsius) pairs, one message each."""
@@ -143,7 +148,10 @@ class Probe:
 
 
 class Progress(NamedTuple):
-    """How far a daemon is: messages with an outcome, readings stored and evaluated, alerts that wait and why."""
+    """How far a daemon is: messages with an outcome, readings stored and evaluated, alerts that wait and why.
+
+    A message that came once more, as after a kill, has no outcome beyond the one that it had.
+    """
 
     dealt_with: int
     stored: int
@@ -192,7 +200,7 @@ class House:
         if not self.key:
             with self.access() as desk:
                 self.key = make_key(desk)
-        return httpx.get(f"{self.url}{path}", headers={"Authorization": f"Bearer {self.key}"})
+        return httpx.get(f"{self.url}{path}", headers={"Authorization": f"Bearer {self.key}"}, timeout=60)
 
     def enter(self, clutch: NewClutch) -> None:
         """Write a clutch into the register, as the command line does."""
@@ -213,41 +221,54 @@ class House:
     def settle(self, messages_expected: int) -> None:
         """Wait until so many messages have an outcome, all readings are evaluated, and no alert waits.
 
+        Duplicates are no messages of their own here: a broker sends again what a killed daemon had stored already.
         For as long as anything moves: a machine under load is slow, and what is lost never comes.
         """
-        with new_journal(self.journal_path) as journal:
-            before, moved_s = self._standing(journal), time.monotonic()
-            while not before.is_settled(messages_expected):
-                time.sleep(LOOK_S)
-                now = self._standing(journal)
-                if now != before:
-                    before, moved_s = now, time.monotonic()
-                still_s = time.monotonic() - moved_s
-                assert still_s < STILL_S, f"nothing moves for {STILL_S:g} s, {messages_expected} expected: {before}"
-                assert self.service.running, self.service.output()
+        before, moved_s = self._standing(), time.monotonic()
+        while not before.is_settled(messages_expected):
+            time.sleep(LOOK_S)
+            now = self._standing()
+            if now != before:
+                before, moved_s = now, time.monotonic()
+            still_s = time.monotonic() - moved_s
+            assert still_s < STILL_S, f"nothing moves for {STILL_S:g} s, {messages_expected} expected: {before}"
+            assert self.service.running, self.service.output()
 
-    @staticmethod
-    def _standing(journal: Journal) -> "Progress":
-        with journal.read() as conn:
+    @contextmanager
+    def look(self) -> Iterator[sqlite3.Connection]:
+        """Lend a connection to the journal that only reads, all as of one moment: it and the daemon never wait."""
+        if not self.journal_path.exists():
+            new_journal(self.journal_path).close()
+        with closing(open_reader(self.journal_path, PATIENCE_S)) as conn:
+            conn.execute("BEGIN")
+            yield conn
+
+    def _standing(self) -> Progress:
+        with self.look() as conn:
             waiting = conn.execute("SELECT message_id, attempts, error FROM outbox WHERE state = 'waiting'").fetchall()
             # An alarm by readings that came late is told some seconds after the last of them.
             held = "SELECT alarm_key, 0, 'held' FROM alarm_state WHERE instr(state, '\"held\":') > 0"
             waiting += conn.execute(held).fetchall()
-            return Progress(
-                sum(messages.outcome_counts(conn).values()), samples.count(conn), heat.get_cursor(conn), tuple(waiting)
-            )
+            dealt_with = sum(n for each, n in messages.outcome_counts(conn).items() if each is not Outcome.DUPLICATE)
+            return Progress(dealt_with, samples.count(conn), heat.get_cursor(conn), tuple(waiting))
+
+    def processor_s(self) -> float:
+        """What the daemon has used of the processor so far (proc(5), /proc/pid/stat: utime and stime)."""
+        assert self.service.process is not None
+        fields = Path(f"/proc/{self.service.process.pid}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
+        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
     def outcomes(self) -> dict[Outcome, int]:
         """How many messages ended in which outcome."""
-        with closing(new_journal(self.journal_path)) as journal, journal.read() as conn:
+        with self.look() as conn:
             return messages.outcome_counts(conn)
 
     def events(self) -> list[AlarmEvent]:
         """What happened to alarms, oldest first."""
-        with closing(new_journal(self.journal_path)) as journal, journal.read() as conn:
+        with self.look() as conn:
             return list(reversed(alarm_log.events(conn, 1000)))
 
     def stored(self) -> list[tuple[str, int, float, int]]:
         """Every stored reading: channel, time, value, quality."""
-        with closing(new_journal(self.journal_path)) as journal, journal.read() as conn:
+        with self.look() as conn:
             return [(row.channel, row.measured_at_ms, row.value, row.quality) for row in samples.after(conn, 0, 10**6)]

@@ -70,7 +70,7 @@ class RoundHouse(House):
 
     def rows(self, sql: str) -> list[tuple[object, ...]]:
         """What stands in its journal."""
-        with new_journal(self.journal_path) as journal, journal.read() as conn:
+        with self.look() as conn:
             return conn.execute(sql).fetchall()
 
 
