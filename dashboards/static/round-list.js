@@ -21,6 +21,12 @@ export class List {
   }
 
   show(html) {
+    const made = document.createElement("template");
+    made.innerHTML = html;
+    if (made.innerHTML === this.place.innerHTML) {
+      // It stays: a finger may be on it.
+      return;
+    }
     const focused = document.activeElement?.closest("#walk") ? document.activeElement : null;
     const key = focused?.closest("li")?.dataset.key;
     const id = focused?.id;

@@ -127,6 +127,23 @@ def test_half_a_character_is_sent_as_one_that_can_be(browser: Browser, house: Ro
     page.context.close()
 
 
+def test_a_list_that_is_right_already_stays_under_the_finger(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house, "kit")
+    held: list[Route] = []
+
+    def hold(route: Route) -> None:
+        held.append(route)
+
+    page.context.route(re.compile(r".*/rounds/1/all.*"), hold)
+    page.goto(f"{house.url}/rounds/1")
+    wait_until(lambda: page.evaluate("true") and bool(held), "the page to ask for the boxes", 60)
+    page.evaluate("document.getElementById('go-on').isTheSame = true")
+    held[0].continue_()
+    stored(page)
+    assert page.evaluate("document.getElementById('go-on').isTheSame") is True
+    page.context.close()
+
+
 KEPT = "caches.match('/rounds/1').then((found) => Boolean(found))"
 FORGET = (
     "caches.keys().then((all) => Promise.all(all.map((name) =>"
