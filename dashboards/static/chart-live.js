@@ -6,6 +6,8 @@ const LEAST_EVERY_MS = 5_000;
 const MOST_EVERY_MS = 30_000;
 const HEADROOM = 1 / 20;
 const LEAST_WIDTH = 20;
+// The shortest period that the service gives.
+const LEAST_MS = 1_000;
 
 // How long until the next look: a chart of an hour moves with every reading, one of a year hardly within a minute.
 export function pauseMs(series) {
@@ -14,13 +16,15 @@ export function pauseMs(series) {
 }
 
 // From when on everything is fetched again: the beginning of the oldest of the newest stretches. A channel that has
-// been silent for long does not reach back further.
+// been silent for long does not reach back further, and a stretch that has just begun is fetched with the one before.
 export function tailFrom(series, untilMs, fromMs) {
-  const recent = series.map(({ buckets, width_ms: widthMs }) => [buckets.start_ms.at(-1), widthMs]).filter(
+  const lastMs = untilMs - LEAST_MS;
+  const newest = ({ buckets, width_ms: widthMs }) => [buckets.start_ms.findLast((startMs) => startMs <= lastMs), widthMs];
+  const recent = series.map(newest).filter(
     ([startMs, widthMs]) => startMs !== undefined && startMs > untilMs - BARELY * widthMs - QUIET_MS,
   );
   const starts = recent.map(([startMs]) => startMs);
-  return Math.max(fromMs, starts.length ? Math.min(...starts) : untilMs - QUIET_MS);
+  return Math.min(lastMs, Math.max(fromMs, starts.length ? Math.min(...starts) : untilMs - QUIET_MS));
 }
 
 // In how many stretches it is fetched: as fine as what is there, and not coarse where the clock was set on meanwhile.

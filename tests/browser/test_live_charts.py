@@ -106,6 +106,39 @@ def test_an_open_chart_of_a_short_time_moves_on_and_is_as_long_as_before(
     page.context.close()
 
 
+TAIL_MS = """async ([starts, until, from]) => {
+  const { tailFrom } = await import("/static/chart-live.js");
+  return until - tailFrom([{ buckets: { start_ms: starts }, width_ms: 3_600 }], until, from);
+}"""
+
+
+def test_no_look_for_what_came_in_asks_for_less_than_the_service_gives(
+    browser: Browser, made: Charted, url: str
+) -> None:
+    watched = opened(browser, url, DESK, f"?channel={AIR}&period=1h")
+    drawn(watched.page)
+    starts = [NOW_MS - 7_300, NOW_MS - 3_700, NOW_MS - 100]
+
+    def tail_ms(starts: list[int], from_ms: int = NOW_MS - HOUR_MS) -> int:
+        return int(watched.page.evaluate(TAIL_MS, [starts, NOW_MS, from_ms]))
+
+    # A stretch that has just begun is fetched with the one before it, from its beginning on.
+    assert tail_ms(starts) == 3_700
+    assert tail_ms(starts[:2]) == 3_700
+    assert tail_ms([NOW_MS - 1_000]) == 1_000
+    # A part that was zoomed into may begin only just before now.
+    assert tail_ms(starts, NOW_MS - 200) == 1_000
+    # The clock of these pages stands: looked at once more, nothing is asked for that is refused.
+    made.goes_on(1, 28.3)
+    until_newest(watched.page, NOW_MS + MINUTE_MS - 1)
+    with watched.page.expect_response(lambda answer: "/api/series?" in answer.url, timeout=LIVE_MS) as asked:
+        pass
+    assert asked.value.ok
+    expect(watched.page.locator("#live-chart-said")).to_have_text("")
+    watched.assert_sound()
+    watched.page.context.close()
+
+
 def test_what_was_zoomed_into_stays_and_what_comes_in_there_is_added(browser: Browser, made: Charted, url: str) -> None:
     watched = opened(browser, url, DESK, f"?channel={AIR}&period=own&from={NOW_MS - 6 * HOUR_MS}")
     page = watched.page

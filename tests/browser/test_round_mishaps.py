@@ -15,6 +15,30 @@ from tests.support.round_site import RoundHouse, label_of
 pytestmark = pytest.mark.services
 
 
+TOUCHED_AGAIN = """([x, y, label]) => {
+  let count = 0, moved = false;
+  const done = new Promise((end) => {
+    const touch = () => {
+      const isHere = document.querySelector("article.box h1")?.textContent.includes(label);
+      const moves = document.getAnimations().length > 0;
+      moved ||= isHere && moves;
+      if (count && !isHere || isHere && !moves && (moved || count >= 30)) {
+        return end(count);
+      }
+      if (isHere) {
+        document.elementFromPoint(x, y)?.click();
+        count += 1;
+      }
+      requestAnimationFrame(touch);
+    };
+    touch();
+  });
+  return { done };
+}"""
+"""Taps here from when the box of this name is there until nothing moves, and a while where nothing does. In the page,
+since a test that stands still would tap only when a tap counts again."""
+
+
 def test_a_double_tap_is_one_all_well(browser: Browser, house: RoundHouse) -> None:
     page = phone(browser, house, "cem")
     page.goto(box(house, 5))
@@ -24,10 +48,10 @@ def test_a_double_tap_is_one_all_well(browser: Browser, house: RoundHouse) -> No
     place = page.get_by_role("button", name="All well").bounding_box()
     assert place is not None
     x, y = place["x"] + place["width"] / 2, place["y"] + place["height"] / 2
+    touched = page.evaluate_handle(TOUCHED_AGAIN, [x, y, label_of(6)])
     page.touchscreen.tap(x, y)
-    # The second touch, as soon as the next box is there.
-    expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(6))
-    page.touchscreen.tap(x, y)
+    # As often as a hand can, from the moment the next box is there until it has come to rest.
+    assert page.evaluate("(touched) => touched.done", touched) >= 1
     expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(6))
     stored(page)
     assert [row[3] for row in said(house, 5)] == [1]
