@@ -43,6 +43,19 @@ def written(path: Path, text: str) -> None:
     path.chmod(0o600)
 
 
+def at_the_broker(house: House, name: str, probe_id: str, pause_s: tuple[float, float] = PAUSE_S) -> ProbePublisher:
+    """A probe that sends over TLS, signed in by this name."""
+    return ProbePublisher(
+        probe_id,
+        "localhost",
+        house.broker.tls_port,
+        username=name,
+        password=house.passwords[name],
+        tls=Tls(house.broker.authority),
+        pause_s=pause_s,
+    )
+
+
 def test_a_board_with_a_wrong_authority_and_an_old_password_loses_nothing(tmp_path: Path, house: House) -> None:
     more = 'host = "localhost"\ntls = true\nca_file = "ca.pem"'
     file = board(tmp_path, house.broker.tls_port, interval_s=0.2)
@@ -136,15 +149,7 @@ def test_a_refused_message_is_said_once_and_tried_ever_more_rarely(
     house: House, caplog: pytest.LogCaptureFixture
 ) -> None:
     caplog.set_level(logging.INFO, "clutchwarden.probe")
-    publisher = ProbePublisher(
-        "north-air",
-        "localhost",
-        house.broker.tls_port,
-        username="north-lid",
-        password=house.passwords["north-lid"],
-        tls=Tls(house.broker.authority),
-        pause_s=(0.01, 60.0),
-    )
+    publisher = at_the_broker(house, "north-lid", "north-air", (0.01, 60.0))
     publisher.publish(1_780_000_000_000, {"t": (28.4, "Cel")})
 
     def sessions() -> int:
@@ -168,15 +173,7 @@ def test_a_certificate_that_runs_out_soon_is_told_once(
     house: House, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     caplog.set_level(logging.WARNING, "clutchwarden.probe")
-    publisher = ProbePublisher(
-        "north-lid",
-        "localhost",
-        house.broker.tls_port,
-        username="north-lid",
-        password=house.passwords["north-lid"],
-        tls=Tls(house.broker.authority),
-        pause_s=PAUSE_S,
-    )
+    publisher = at_the_broker(house, "north-lid", "north-lid")
     publisher.start()
     try:
         # A connection made anew is no news of the certificate; that its end has come near is.
