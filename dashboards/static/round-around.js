@@ -40,6 +40,15 @@ export async function keepAnew(page) {
   }
 }
 
+// Changes what is in a place, and leaves whoever goes by keyboard at the same control of what is there then.
+export function keepingFocus(place, change) {
+  const sign = (one) => [one.localName, one.name, one.getAttribute("value"), one.id, one.name ? "" : one.textContent.trim()].join();
+  const before = place.contains(document.activeElement) ? sign(document.activeElement) : "";
+  change();
+  const all = [...place.querySelectorAll("a, button, input, select, textarea, summary")];
+  before && all.find((one) => sign(one) === before)?.focus({ preventScroll: true });
+}
+
 // The service says when, by its own clock; without a connection the one of this phone has to do. `over`: null where
 // nothing is known beside what the page itself says.
 export function showOver(over) {

@@ -1,7 +1,7 @@
 // One box under a thumb: every touch is an entry of its own, kept at once; a second touch corrects the first.
 
 import { EggsOfBox } from "./round-eggs.js";
-import { enteredLines, mark } from "./round-entered.js";
+import { enteredLines, tellBeside } from "./round-entered.js";
 import { eggsSaid, lastOf, merged, stateOf } from "./round-entries.js";
 import { heldOpen, smallPhoto } from "./round-photo.js";
 import { small } from "./round-places.js";
@@ -19,7 +19,7 @@ export class Box {
     this.local = [];
     this.turns = new Turns();
     this.eggs = new EggsOfBox(this);
-    this.leaving = null;
+    this.pressing = new Set();
     place.addEventListener("change", (event) => this.changed(event.target));
     place.addEventListener("input", (event) => this.typed(event.target));
     place.addEventListener("click", (event) => this.clicked(event));
@@ -232,26 +232,21 @@ export class Box {
     if (!file) {
       return;
     }
-    this.tell("photo", "");
+    const isHere = () => this.round === round && this.key === key;
+    if (isHere()) {
+      this.tell("photo", "");
+    }
     try {
       await this.hands.addPhoto(round, key, await smallPhoto(file), clutch);
     } catch (error) {
-      this.tell("photo", error.message);
+      isHere() ? this.tell("photo", error.message) : this.hands.warn(`${key}: ${error.message}`);
     }
     control.value = "";
   }
 
   // Says beside a field what is wrong with it; empty for nothing.
   tell(field, text) {
-    const place = this.article.querySelector(`[data-field="${field}"]`);
-    place?.querySelectorAll(".error").forEach((line) => line.remove());
-    if (text && place) {
-      const line = document.createElement("p");
-      line.className = "error";
-      line.setAttribute("role", "alert");
-      line.append(mark("caution"), ` ${text}`);
-      place.append(line);
-    }
+    tellBeside(this.article.querySelector(`[data-field="${field}"]`), text);
   }
 
   clicked(event) {
@@ -274,10 +269,14 @@ export class Box {
 
   submitted(event) {
     event.preventDefault();
-    // The second touch of a double tap comes while the first one is being kept.
-    this.leaving ??= this.pressed(event).finally(() => {
-      this.leaving = null;
-    });
+    // The second touch of a double tap comes while the first one is being kept. Another button, or the same one of
+    // another box, is not that.
+    const { className = "", value = "" } = event.submitter ?? {};
+    const what = `${this.key} ${className} ${value}`;
+    if (!this.pressing.has(what)) {
+      this.pressing.add(what);
+      this.pressed(event).finally(() => this.pressing.delete(what));
+    }
   }
 
   async pressed(event) {

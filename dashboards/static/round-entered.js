@@ -10,6 +10,17 @@ export function enteredLines(entries, names) {
   return entries.filter((entry) => stands.has(entry.id) || isToBeSeen(entry)).map((entry) => line(entry, stands.has(entry.id), names));
 }
 
+// Says at a place what is wrong with its field; empty for nothing.
+export function tellBeside(place, text) {
+  place?.querySelectorAll(".error").forEach((line) => line.remove());
+  if (text && place) {
+    const line = part("p", "error", ` ${text}`);
+    line.setAttribute("role", "alert");
+    line.prepend(mark("caution"));
+    place.append(line);
+  }
+}
+
 function isToBeSeen(entry) {
   const isTakenBack = entry.status === "waiting" && !saysSomething(entry);
   return entry.status === "refused" || entry.said?.length > 0 || isTakenBack;

@@ -134,3 +134,8 @@ export function eggsMissing(named, count, state, reason, note) {
   }
   return reason === "other" && state === "removed" && !note ? "Say in the note what it was." : "";
 }
+
+// The fields of an entry that takes this one back.
+export function takingBack(entry) {
+  return { corrects: entry.id, ...(entry.trained_handler ? { trained_handler: true } : {}) };
+}

@@ -13,6 +13,7 @@ export class Saved {
     this.said = place.querySelector("#saved-said");
     this.more = place.querySelector("#saved-more");
     this.undo = null;
+    this.warned = "";
     this.shown = "";
   }
 
@@ -26,8 +27,8 @@ export class Saved {
     }
     const refused = all.filter((each) => each.status === "refused");
     const [shape, text] = this.standing(waiting, isLoading);
-    const now = JSON.stringify([text, [...others], refused.map((each) => each.id), this.undo?.text, this.sender.isSignedOut]);
-    const isNothing = shape === "egg" && !others.size && !refused.length && !this.undo && !this.sender.isSignedOut;
+    const now = JSON.stringify([text, [...others], refused.map((each) => each.id), this.undo?.text, this.warned, this.sender.isSignedOut]);
+    const isNothing = shape === "egg" && !others.size && !refused.length && !this.undo && !this.warned && !this.sender.isSignedOut;
     this.place.hidden = this.isQuiet && isNothing;
     if (now === this.shown) {
       return;
@@ -36,7 +37,7 @@ export class Saved {
     this.place.dataset.waiting = String(waiting);
     this.said.replaceChildren(mark(shape), ` ${text}`);
     const lines = [...others].map(([name, count]) => this.ofAnother(name, count, who));
-    this.more.replaceChildren(...this.undoLine(), ...this.signIn(waiting), ...lines, ...refused.map((each) => this.refusal(each)));
+    this.more.replaceChildren(...this.undoLine(), ...this.warning(), ...this.signIn(waiting), ...lines, ...refused.map((each) => this.refusal(each)));
   }
 
   standing(waiting, isLoading) {
@@ -103,6 +104,21 @@ export class Saved {
         this.sender.changed();
       }
     }, UNDO_MS);
+  }
+
+  // What was not kept of a box that is on the page no more, until somebody has read it.
+  warn(text) {
+    this.warned = text;
+    this.sender.changed();
+  }
+
+  warning() {
+    const read = document.createElement("button");
+    read.type = "button";
+    read.className = "quiet warned";
+    read.textContent = "Understood";
+    read.addEventListener("click", () => this.warn(""));
+    return this.warned ? [line(mark("caution"), ` Not kept: ${this.warned} `, read)] : [];
   }
 
   undoLine() {

@@ -1,8 +1,9 @@
 // Rounds with scripts: the whole walk is loaded once and kept, so that it goes on without a connection; what is entered
 // is kept in this browser until the service has it.
 
-import { forgetOldWalks, keepAnew, letItBeOpenedAnyTime, showOver } from "./round-around.js";
+import { forgetOldWalks, keepAnew, keepingFocus, letItBeOpenedAnyTime, showOver } from "./round-around.js";
 import { Box } from "./round-box.js";
+import { takingBack } from "./round-entries.js";
 import { List } from "./round-list.js";
 import { Saved } from "./round-saved.js";
 import { Sender } from "./round-send.js";
@@ -34,13 +35,11 @@ class Round {
     this.box = new Box(places.box, {
       me,
       add: (round, box, fields, kept) => this.add(round, box, fields, kept),
-      takeBack: (round, box, entry, kept) => this.add(round, box, { corrects: entry.id, ...trainedOf(entry) }, kept),
-      addPhoto: async (round, box, data, clutch) => {
-        await this.sender.addPhoto(round, box, data, clutch);
-        await this.look();
-      },
+      takeBack: (round, box, entry, kept) => this.add(round, box, takingBack(entry), kept),
+      addPhoto: (...asked) => this.sender.addPhoto(...asked).then(() => this.look()),
       answer: (what, entry) => this.answer(what, entry),
       next: (...asked) => this.next(...asked),
+      warn: (text) => this.saved.warn(text),
     });
   }
 
@@ -98,7 +97,7 @@ class Round {
 
   async answer(what, entry) {
     if (what === "take-back") {
-      await this.add(this.box.round, this.box.key, { corrects: entry.id, ...trainedOf(entry) });
+      await this.add(this.box.round, this.box.key, takingBack(entry));
     } else if (what === "try-again") {
       await this.sender.tryAgain(entry);
     } else if (what === "drop") {
@@ -115,7 +114,8 @@ class Round {
 
   fetchSoon() {
     clearTimeout(this.soon);
-    this.soon = setTimeout(() => this.fetchAll(), SOON_MS);
+    // Not by an answer that is on its way already, which may be older.
+    this.soon = setTimeout(() => Promise.resolve(this.fetching).finally(() => this.fetchAll()), SOON_MS);
   }
 
   fetchAll() {
@@ -266,15 +266,13 @@ class Round {
   }
 
   putBox(box) {
-    places.box.innerHTML = box.html;
-    Object.assign(this.box.article.dataset, { who: me.who, mark: box.mark });
-    this.box.article.classList.add("come-back");
-    this.box.show(this.known.get(box.key) ?? [], this.local);
+    keepingFocus(places.box, () => {
+      places.box.innerHTML = box.html;
+      Object.assign(this.box.article.dataset, { who: me.who, mark: box.mark });
+      this.box.article.classList.add("come-back");
+      this.box.show(this.known.get(box.key) ?? [], this.local);
+    });
   }
-}
-
-function trainedOf(entry) {
-  return entry.trained_handler ? { trained_handler: true } : {};
 }
 
 function keyIn(address) {

@@ -12,7 +12,18 @@ pytestmark = pytest.mark.services
 NO_ANSWER = "if (!sessionStorage.getItem('well')) { indexedDB.open = () => ({}); }"
 WELL = "sessionStorage.setItem('well', '1')"
 BESIDE = "Object.keys(localStorage).filter((key) => key.includes(':entries:')).length"
-# A database that was there and then leaves every request without an answer; and that on a phone whose timers run fast.
+# A database was there, as the page remembers it.
+HAS_ONE = "localStorage.getItem('clutchwarden-rounds.database')"
+# What is in it, by whether it was tried.
+TRIED = """() => new Promise((resolve, reject) => {
+  const request = indexedDB.open("clutchwarden-rounds");
+  request.onerror = () => reject(request.error);
+  request.onsuccess = () => {
+    const all = request.result.transaction("entries").objectStore("entries").getAll();
+    all.onsuccess = () => { request.result.close(); resolve(all.result.map((each) => each.tried)); };
+  };
+})"""
+# A database that was there and then leaves every request without an answer; and that where timers run fast then.
 SILENT = """
 const given = IDBDatabase.prototype.transaction;
 const silent = { objectStore: () => new Proxy({}, { get: () => () => ({}) }), abort() {} };
@@ -20,7 +31,7 @@ IDBDatabase.prototype.transaction = function (...asked) { return window.silent ?
 """
 FALLS_SILENT = f"""{SILENT}
 const after = window.setTimeout;
-window.setTimeout = (work, ms) => after(work, ms / 20);
+window.setTimeout = (work, ms) => after(work, window.silent ? ms / 20 : ms);
 """
 
 # The radio that is marked, at every change of the page for two seconds after two taps in a row.
@@ -68,6 +79,7 @@ def test_a_database_that_falls_silent_under_an_open_page_holds_nothing_up(browse
     page.add_init_script(FALLS_SILENT)
     page.goto(box(house, 14))
     stored(page)
+    wait_until(lambda: bool(page.evaluate(HAS_ONE)), "the page to have its database", 60)
     page.evaluate("window.silent = true")
     page.get_by_role("radio", name="wet, water").check()
     wait_until(lambda: len(said(house, 14)) == 1, "the entry", 40)
@@ -86,15 +98,50 @@ def test_a_database_that_falls_silent_under_an_open_page_holds_nothing_up(browse
 def test_whoever_goes_elsewhere_while_a_box_is_kept_stays_there(browser: Browser, house: RoundHouse) -> None:
     page = phone(browser, house)
     page.add_init_script(SILENT)
-    page.goto(box(house, 1))
+    page.goto(box(house, 6))
     stored(page)
     page.evaluate("window.silent = true")
     page.get_by_role("button", name="All well").tap()
     page.get_by_role("link", name="All boxes").tap()
     # This is said once the box is kept, when the page would have gone on to the next one.
-    expect(page.locator("#saved")).to_contain_text(f"{label_of(1)}: all well.", timeout=BACK_MS)
+    expect(page.locator("#saved")).to_contain_text(f"{label_of(6)}: all well.", timeout=BACK_MS)
     expect(page.get_by_role("heading", level=1)).to_contain_text("done")
     expect(page.get_by_role("button", name="All well")).to_be_hidden()
+    page.context.close()
+
+
+# Each write to the database takes so long.
+SLOW = """
+const put = IDBObjectStore.prototype.put;
+IDBObjectStore.prototype.put = function (...asked) {
+  const until = performance.now() + (window.slow ?? 0);
+  const request = put.apply(this, asked);
+  // A transaction lasts for as long as something is asked of it.
+  const goOn = () => performance.now() < until && this.count().addEventListener("success", goOn);
+  request.addEventListener("success", goOn);
+  return request;
+};
+"""
+
+
+def test_each_press_counts_while_an_earlier_one_is_kept_slowly(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house, "lea")
+    page.add_init_script(SLOW)
+    page.goto(box(house, 8))
+    stored(page)
+    page.evaluate("window.slow = 2_000")
+    page.get_by_role("button", name="All well").tap()
+    page.get_by_role("link", name="All boxes").tap()
+    page.get_by_role("link", name=label_of(10)).tap()
+    expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(10))
+    page.get_by_label("Water added, ml", exact=True).fill("30")
+    page.get_by_label("Water added, ml", exact=True).press("Enter")
+    page.get_by_role("button", name="All well").tap()
+    expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(11))
+    stored(page)
+    assert [row[3] for row in said(house, 8)] == [1]
+    assert sum(bool(row[3]) for row in said(house, 10)) == 1
+    assert house.rows("SELECT max(water_ml) FROM box_finding WHERE box = 'north/upper/N10'") == [(30.0,)]
     page.context.close()
 
 
@@ -105,6 +152,8 @@ def test_a_database_that_cannot_be_read_today_is_not_called_empty(browser: Brows
     page.context.route(SENT, lambda route: route.abort())
     page.get_by_role("checkbox", name="wiped").check()
     expect(page.locator("#saved")).to_contain_text("Waiting to be sent: 1.")
+    # After the first try it is put there once more, as one that was tried.
+    wait_until(lambda: page.evaluate(TRIED) == [True] and page.evaluate(BESIDE) == 0, "it to be in the database", 60)
     page.add_init_script(NO_ANSWER)
     page.reload()
     expect(page.locator("#saved")).to_contain_text("cannot be read just now", timeout=BACK_MS)
@@ -188,7 +237,9 @@ def test_a_second_tap_is_not_undone_while_the_first_is_kept(browser: Browser, ho
 NEWER_MEANWHILE = """
 async () => {
   const store = await (await import("/static/round-store.js")).openStore();
-  await store.reach();
+  while (!(await store.reach())) {
+    await new Promise((go) => setTimeout(go, 100));
+  }
   const given = IDBObjectStore.prototype.put;
   IDBObjectStore.prototype.put = function (...asked) {
     const key = Object.keys(localStorage).find((each) => each.endsWith(":entries:apart"));
@@ -205,7 +256,9 @@ async () => {
 NEWER_PHOTO = """
 async () => {
   const store = await (await import("/static/round-store.js")).openStore();
-  await store.reach();
+  while (!(await store.reach())) {
+    await new Promise((go) => setTimeout(go, 100));
+  }
   const photo = { id: "apart", who: "kim", remark: "first", status: "waiting" };
   const given = IDBObjectStore.prototype.put;
   IDBObjectStore.prototype.put = function (...asked) {

@@ -1,0 +1,88 @@
+"""What a page of a round does while something of it is still on its way: a picture, an answer, a box shown anew."""
+
+import re
+
+import pytest
+from playwright.sync_api import Browser, Route, expect
+
+from tests.browser.one_round import box, said, stored
+from tests.support.processes import wait_until
+from tests.support.round_phone import phone, photo_bytes
+from tests.support.round_site import RoundHouse, label_of
+
+pytestmark = pytest.mark.services
+
+LATE_PICTURES = """
+const made = window.createImageBitmap;
+window.createImageBitmap = async (...asked) => {
+  await new Promise((go) => { window.goOn = go; });
+  return made(...asked);
+};
+"""
+
+
+def test_why_a_photo_was_not_kept_is_told_of_its_own_box(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house, "nia")
+    page.add_init_script(LATE_PICTURES)
+    page.goto(box(house, 10))
+    stored(page)
+    page.get_by_label("Photo").set_input_files({"name": "e.jpg", "mimeType": "image/jpeg", "buffer": b"no photo"})
+    page.wait_for_function("() => Boolean(window.goOn)")
+    page.get_by_role("button", name="All well").tap()
+    expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(11))
+    page.evaluate("window.goOn()")
+    expect(page.locator("#saved")).to_contain_text("Not kept: north/upper/N10: This is no photo")
+    expect(page.locator("[data-field='photo'] .error")).to_have_count(0)
+    page.get_by_role("button", name="Understood").tap()
+    expect(page.locator("#saved")).not_to_contain_text("Not kept")
+    page.context.close()
+
+
+def test_a_correction_leaves_the_keyboard_where_it_is(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house, "oli")
+    page.goto(box(house, 14))
+    stored(page)
+    mark = page.locator("article.box").get_attribute("data-mark")
+    page.locator("[name=medium]").first.focus()
+    page.keyboard.press("Space")
+    page.keyboard.press("ArrowRight")
+    # The service has both, and the box is shown anew.
+    expect(page.locator("article.box")).not_to_have_attribute("data-mark", mark or "")
+    wait_until(lambda: len(said(house, 14)) == 2, "both entries", 40)
+    stored(page)
+    assert page.evaluate("document.activeElement.name") == "medium"
+    assert page.evaluate("document.activeElement.checked") is True
+    page.context.close()
+
+
+def test_what_is_wanted_while_an_older_answer_is_on_its_way_is_asked_for_after_it(
+    browser: Browser, house: RoundHouse
+) -> None:
+    page = phone(browser, house, "pia")
+    # No look by itself every twenty seconds, which would find the photo too.
+    page.add_init_script("window.setInterval = () => 0")
+    page.goto(box(house, 9))
+    stored(page)
+    held: list[Route] = []
+
+    def hold_the_first(route: Route) -> None:
+        if held:
+            route.continue_()
+        else:
+            held.append(route)
+
+    # Its answer is of before the photo, and comes after it.
+    page.route(re.compile(r".*/rounds/1/all.*"), hold_the_first)
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    wait_until(lambda: page.evaluate("true") and bool(held), "the page to ask", 60)
+    older = held[0].fetch()
+    page.get_by_label("Photo").set_input_files(
+        {"name": "egg.jpg", "mimeType": "image/jpeg", "buffer": photo_bytes(200)}
+    )
+    wait_until(lambda: len(house.rows("SELECT 1 FROM photo WHERE box = 'north/upper/N9'")) == 1, "the photo", 60)
+    expect(page.locator("#saved")).to_contain_text("All is stored.")
+    # Until the page would ask for what is new beside a photo.
+    page.evaluate("() => new Promise((done) => setTimeout(done, 1_000))")
+    held[0].fulfill(response=older)
+    expect(page.locator(".photos img")).to_have_count(1)
+    page.context.close()
