@@ -35,7 +35,7 @@ async function isNew() {
 async function look() {
   if (!isBeingFilled() && (await isNew()) && !isBeingFilled()) {
     location.reload();
-  } else if (performance.now() - begun < GIVEN_UP_MS) {
+  } else if (isBeingFilled() || performance.now() - begun < GIVEN_UP_MS) {
     setTimeout(look, EVERY_MS);
   }
 }

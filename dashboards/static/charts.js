@@ -48,8 +48,11 @@ function offsetAt(utcMs) {
 
 const local = (utcMs) => new Date(utcMs + offsetAt(utcMs)).toISOString().slice(0, 23);
 
+// The number by which the library knows a time that it tells as text.
+const wall = (localText) => Date.parse(`${String(localText).replace(" ", "T").slice(0, 23)}Z`);
+
 function utc(localText) {
-  const wallMs = Date.parse(`${String(localText).replace(" ", "T").slice(0, 23)}Z`);
+  const wallMs = wall(localText);
   return wallMs - offsetAt(wallMs - offsetAt(wallMs));
 }
 
@@ -84,7 +87,7 @@ async function draw() {
   // Somebody may have pointed at something while it was drawn, which takes what was told of it away.
   const xval = hovered ?? pointedAt;
   if (xval !== null) {
-    globalThis.Plotly.Fx.hover(place, { xval }, drawing.sorts.map((_, n) => (n ? `xy${n + 1}` : "xy")));
+    globalThis.Plotly.Fx.hover(place, { xval: wall(xval) }, drawing.sorts.map((_, n) => (n ? `xy${n + 1}` : "xy")));
   }
   document.getElementById("export-csv").href = addressOf("/api/series.csv", shown, MOST_POINTS);
   place.dataset.shown = shown.map(Math.round).join(" ");

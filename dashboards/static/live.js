@@ -4,6 +4,7 @@
 const SILENCE_MS = 12_000;
 const RETRY_MS = 3_000;
 const MARKED_MS = 15_000;
+const LONGEST_PRESS_MS = 30_000;
 
 const cutOff = document.getElementById("cut-off");
 const spoken = document.getElementById("spoken");
@@ -15,6 +16,10 @@ let isOver = false;
 let wanted = "";
 let readAt = new Date();
 let markedAt = 0;
+// When a button was pressed that is not let go yet: one that is exchanged in between hears no click.
+let pressedAt = -Infinity;
+// Whoever signs out goes by that button, and is not led back here.
+let isLeaving = false;
 // Parts that were left as they were, since somebody was filling them when a newer page came.
 let leftOld = [];
 
@@ -33,7 +38,7 @@ function showCutOff(isCutOff) {
 // Where the session has ended the page must not go on looking like a good one. What somebody has typed is left to them.
 function sayGoodbye() {
   const address = `/sign-in?to=${encodeURIComponent(location.pathname + location.search)}`;
-  if (isOver) {
+  if (isOver || isLeaving) {
     return;
   }
   stream?.close();
@@ -52,6 +57,10 @@ function sayGoodbye() {
 function isReading() {
   const selection = document.getSelection();
   return selection !== null && !selection.isCollapsed && performance.now() - markedAt < MARKED_MS;
+}
+
+function isPressed() {
+  return performance.now() - pressedAt < LONGEST_PRESS_MS;
 }
 
 // What a person has typed stays, and so does what a refusal has filled in; the part is exchanged once it is sent.
@@ -96,7 +105,7 @@ function exchange(next) {
 }
 
 async function refresh() {
-  if (fetching || isOver || isReading()) {
+  if (fetching || isOver || isReading() || isPressed()) {
     return;
   }
   fetching = true;
@@ -105,7 +114,11 @@ async function refresh() {
     if (answer.redirected && ["/sign-in", "/welcome"].includes(new URL(answer.url).pathname)) {
       sayGoodbye();
     } else if (answer.ok) {
-      exchange(new DOMParser().parseFromString(await answer.text(), "text/html"));
+      const next = new DOMParser().parseFromString(await answer.text(), "text/html");
+      if (isPressed()) {
+        return;
+      }
+      exchange(next);
       readAt = new Date();
       heard();
       showCutOff(false);
@@ -172,6 +185,20 @@ document.addEventListener("selectionchange", () => {
   if (!isReading()) {
     catchUp();
   }
+});
+addEventListener("pointerdown", () => {
+  pressedAt = performance.now();
+});
+for (const name of ["pointerup", "pointercancel"]) {
+  addEventListener(name, () => {
+    pressedAt = -Infinity;
+    // Once the click that follows has been heard.
+    setTimeout(catchUp);
+  });
+}
+document.getElementById("sign-out")?.form.addEventListener("submit", () => {
+  isLeaving = true;
+  stream?.close();
 });
 document.addEventListener("focusout", () => setTimeout(() => leftOld.length && catchUp()));
 setInterval(() => {

@@ -86,6 +86,39 @@ def test_every_page_fits_and_can_be_read_by_anybody(
     page.context.close()
 
 
+# Counts what the stream of the page says.
+HEARD = """
+window.heard = 0;
+window.EventSource = class extends EventSource {
+  constructor(...asked) {
+    super(...asked);
+    this.addEventListener("changed", () => { window.heard += 1; });
+  }
+};
+"""
+
+
+def test_a_press_during_which_the_page_changes_is_heard(browser: Browser, served: Served) -> None:
+    page = browser.new_context(viewport=DESK).new_page()
+    page.set_default_timeout(LIVE_MS)
+    page.add_init_script(HEARD)
+    page.goto(f"{served.url}/")
+    button = page.get_by_role("button", name="Acknowledge").first
+    button.scroll_into_view_if_needed()
+    box = button.bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.evaluate("window.heard = 0")
+    page.mouse.down()
+    served.house.minutes(1, 41.0)
+    page.wait_for_function("() => window.heard > 0")
+    # As long as the page would take to be exchanged.
+    page.evaluate("() => new Promise((done) => setTimeout(done, 1_500))")
+    page.mouse.up()
+    expect(page.locator("#now")).to_contain_text("Acknowledged by", timeout=LIVE_MS)
+    page.context.close()
+
+
 def test_all_that_is_pressed_is_large_enough_for_a_thumb(browser: Browser, served: Served) -> None:
     page = browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True).new_page()
     for path in PAGES.values():

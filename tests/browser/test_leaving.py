@@ -1,5 +1,6 @@
 """Whoever signs out leaves no page of a round on the phone, and loses no entry that still waits."""
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -60,6 +61,32 @@ def test_pages_go_and_what_waits_stays(browser: Browser, house: RoundHouse) -> N
     wait_until(lambda: page.evaluate(KEPT_PAGES) == [], "the kept pages to go")
     wait_until(lambda: page.evaluate(IN_DATABASE, "walks") == [], "what the pages knew to go")
     assert page.evaluate(IN_DATABASE, "entries") == ["waits"]
+    page.context.close()
+
+
+# The page hears that its session has ended as soon as its form is on its way, before that is answered.
+HEARS_FIRST = """
+window.streams = [];
+window.EventSource = class extends EventSource {
+  constructor(...asked) {
+    super(...asked);
+    window.streams.push(this);
+  }
+};
+addEventListener("submit", () => setTimeout(() => {
+  window.streams.forEach((each) => each.dispatchEvent(new Event("signed-out")));
+}));
+"""
+
+
+def test_whoever_signs_in_next_is_not_led_to_the_page_of_the_last(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house)
+    page.add_init_script(HEARS_FIRST)
+    page.goto(f"{house.url}/")
+    wait_until(lambda: bool(page.evaluate("window.streams.length")), "the page to listen")
+    page.locator("#sign-out").tap()
+    expect(page).to_have_url(re.compile(r".*/sign-in.*"))
+    assert page.url == f"{house.url}/sign-in"
     page.context.close()
 
 
