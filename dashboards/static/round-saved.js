@@ -106,9 +106,9 @@ export class Saved {
     }, UNDO_MS);
   }
 
-  // What was not kept of a box that is on the page no more, until somebody has read it.
+  // What was not kept of boxes that are on the page no more, until somebody has read it; empty once they have.
   warn(text) {
-    this.warned = text;
+    this.warned = text && [this.warned, text].filter(Boolean).join(" ");
     this.sender.changed();
   }
 

@@ -3,6 +3,7 @@
 
 import { small } from "./round-places.js";
 import { newId, sendable } from "./round-entries.js";
+import { oneAtATime } from "./round-turns.js";
 
 const FIRST_PAUSE_MS = 1_000;
 const LONGEST_PAUSE_MS = 30_000;
@@ -23,13 +24,14 @@ export class Sender {
     this.changed = changed;
     this.arrived = arrived;
     this.leaving = leaving;
-    this.isBusy = false;
-    this.isAsked = false;
     this.isSignedOut = false;
     this.isCutOff = false;
     this.pauseMs = FIRST_PAUSE_MS;
     this.timer = 0;
     this.failed = new Map();
+    this.looking = null;
+    this.sendEntries = oneAtATime(() => this.sendAll("entries"));
+    this.sendPhotos = oneAtATime(() => this.sendAll("photos"));
     window.addEventListener("online", () => this.soon());
     document.addEventListener("visibilitychange", () => document.hidden || this.soon());
   }
@@ -63,41 +65,40 @@ export class Sender {
     this.send();
   }
 
+  // A photo may be on its way for minutes; no entry waits for it.
   async send() {
-    if (this.isBusy) {
-      this.isAsked = true;
-      return;
-    }
-    this.isBusy = true;
     clearTimeout(this.timer);
+    await this.sendEntries();
+    this.sendPhotos();
+  }
+
+  async sendAll(kind) {
     try {
-      do {
-        this.isAsked = false;
-        while (await this.sendOne()) {
-          this.pauseMs = FIRST_PAUSE_MS;
-        }
-      } while (this.isAsked);
+      while (await this.sendOne(kind)) {
+        this.pauseMs = FIRST_PAUSE_MS;
+      }
     } catch {
       // What is kept could not be read or written just now.
       this.comeBack();
     } finally {
-      this.isBusy = false;
       this.changed();
     }
   }
 
-  // True where another one may follow at once.
-  async sendOne() {
-    for (const kind of ["entries", "photos"]) {
-      const kept = await this.store.all(kind);
-      const mine = kept.filter((each) => each.status === "waiting" && each.who === this.me.who && !this.isAside(each));
-      const next = mine.sort((one, other) => one.seq - other.seq)[0];
-      if (next) {
-        return this.sendThis(kind, next);
-      }
+  // True where another one may follow at once. A photo may be of a round that an entry begins.
+  async sendOne(kind) {
+    const [next] = await this.waiting(kind);
+    if (next && (kind === "entries" || !(await this.waiting("entries")).length)) {
+      return this.sendThis(kind, next);
     }
     this.comeBackForAside();
     return false;
+  }
+
+  async waiting(kind) {
+    const kept = await this.store.all(kind);
+    const mine = kept.filter((each) => each.status === "waiting" && each.who === this.me.who && !this.isAside(each));
+    return mine.sort((one, other) => one.seq - other.seq);
   }
 
   isAside(each) {
@@ -217,8 +218,15 @@ export class Sender {
     return fetch(address, { method: "POST", body, headers, cache: "no-store", signal: AbortSignal.timeout(patience) });
   }
 
-  // Asks who is signed in now; false where nobody can say.
-  async lookWhoIsHere() {
+  // Asks who is signed in now, once for all who want to know; false where nobody can say.
+  lookWhoIsHere() {
+    this.looking ??= this.askWhoIsHere().finally(() => {
+      this.looking = null;
+    });
+    return this.looking;
+  }
+
+  async askWhoIsHere() {
     try {
       const answer = await fetch("/rounds/who", { headers: { Accept: "application/json" }, cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
       this.isSignedOut = answer.status === 401;

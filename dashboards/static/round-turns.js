@@ -19,3 +19,24 @@ export class Turns {
     return this.last;
   }
 }
+
+// Does its work again for whoever asked in the meantime, never twice at a time.
+export function oneAtATime(work) {
+  let isBusy = false;
+  let isAsked = false;
+  return async () => {
+    isAsked = true;
+    if (isBusy) {
+      return;
+    }
+    isBusy = true;
+    try {
+      while (isAsked) {
+        isAsked = false;
+        await work();
+      }
+    } finally {
+      isBusy = false;
+    }
+  };
+}

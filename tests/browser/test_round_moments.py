@@ -15,6 +15,7 @@ pytestmark = pytest.mark.services
 LATE_PICTURES = """
 const made = window.createImageBitmap;
 window.createImageBitmap = async (...asked) => {
+  window.begun = (window.begun ?? 0) + 1;
   await new Promise((go) => { window.goOn = go; });
   return made(...asked);
 };
@@ -32,6 +33,13 @@ def test_why_a_photo_was_not_kept_is_told_of_its_own_box(browser: Browser, house
     expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(11))
     page.evaluate("window.goOn()")
     expect(page.locator("#saved")).to_contain_text("Not kept: north/upper/N10: This is no photo")
+    page.get_by_label("Photo").set_input_files({"name": "f.jpg", "mimeType": "image/jpeg", "buffer": b"no photo"})
+    page.wait_for_function("() => window.begun === 2")
+    page.go_back()
+    expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(10))
+    page.evaluate("window.goOn()")
+    for number in (10, 11):
+        expect(page.locator("#saved")).to_contain_text(f"north/upper/N{number}: This is no photo")
     expect(page.locator("[data-field='photo'] .error")).to_have_count(0)
     page.get_by_role("button", name="Understood").tap()
     expect(page.locator("#saved")).not_to_contain_text("Not kept")
@@ -85,4 +93,27 @@ def test_what_is_wanted_while_an_older_answer_is_on_its_way_is_asked_for_after_i
     page.evaluate("() => new Promise((done) => setTimeout(done, 1_000))")
     held[0].fulfill(response=older)
     expect(page.locator(".photos img")).to_have_count(1)
+    page.context.close()
+
+
+def test_a_photo_that_hangs_on_its_way_holds_no_entry_back(browser: Browser, house: RoundHouse) -> None:
+    page = phone(browser, house, "quin")
+    page.goto(box(house, 8))
+    stored(page)
+    held: list[Route] = []
+    is_cut_off = True
+    page.route(re.compile(r".*/rounds/photos.*"), lambda each: held.append(each) if is_cut_off else each.continue_())
+    page.get_by_label("Photo").set_input_files(
+        {"name": "egg.jpg", "mimeType": "image/jpeg", "buffer": photo_bytes(200)}
+    )
+    wait_until(lambda: page.evaluate("true") and bool(held), "the photo on its way", 60)
+    page.get_by_role("button", name="All well").tap()
+    wait_until(lambda: page.evaluate("true") and len(said(house, 8)) == 1, "the entry, beside the photo", 60)
+    expect(page.locator("#saved")).to_contain_text("Waiting to be sent: 1.")
+    # On its way once, and not lost: that way ends, and it goes another one.
+    assert len(held) == 1
+    is_cut_off = False
+    held[0].abort()
+    expect(page.locator("#saved")).to_contain_text("All is stored.")
+    assert house.rows("SELECT width FROM photo WHERE box = 'north/upper/N8'") == [(200,)]
     page.context.close()
