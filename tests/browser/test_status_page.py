@@ -198,7 +198,7 @@ def test_a_word_that_stays_marked_keeps_an_old_page_for_some_seconds_only(browse
     page.evaluate("getSelection().selectAllChildren(document.getElementById('answer'))")
     marked_ms = page.evaluate("performance.now()")
     site.now = troubled()
-    expect(page.get_by_role("heading", level=1)).to_have_text("North cabinet: dangerously hot", timeout=30_000)
+    expect(page.get_by_role("heading", level=1)).to_have_text("North cabinet: dangerously hot", timeout=LIVE_MS)
     # Without the mark it is there within a few seconds; what somebody marks to copy stays for longer than that.
     assert page.evaluate("performance.now()") - marked_ms > STAYS_MS
     page.context.close()
@@ -238,7 +238,7 @@ def test_an_alert_that_arrives_is_shown_in_the_open_inbox(
     watched = opened(browser, site, size, "inbox")
     expect(watched.page.get_by_role("heading", level=1)).to_have_text("No messages yet")
     body = json.dumps({**samples.message_fields(), "place": LONG}).encode()
-    httpx.post(f"{site.url}inbox/messages", content=body, headers={"Content-Type": "application/json"})
+    httpx.post(f"{site.url}inbox/messages", content=body, headers={"Content-Type": "application/json"}, timeout=40)
     expect(watched.page.locator(".message h2")).to_have_text("URGENT North cabinet: 31.2 °C, too warm", timeout=LIVE_MS)
     keep_picture(watched.page, f"inbox-{name}")
     watched.assert_sound()
