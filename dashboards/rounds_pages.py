@@ -10,6 +10,7 @@ from config.site import Site
 from daemon.clutches.desk import RegisterDesk
 from daemon.clutches.eggs import Egg
 from daemon.round_desk import RoundDesk
+from daemon.rounds.entries import MOST_WATER_ML
 from daemon.rounds.walk import BoxView, Walk
 from dashboards import rounds_box
 from dashboards.alarm_answer import asked
@@ -26,6 +27,7 @@ OPTIONS = {
     "states": rounds_box.STATES,
     "states_by_eye": rounds_box.STATES_BY_EYE,
     "water": rounds_box.WATER_STEPS_ML,
+    "most_water_ml": f"{MOST_WATER_ML:g}",
     "skips": rounds_box.SKIPS,
     "treated": rounds_box.TREATED,
 }

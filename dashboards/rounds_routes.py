@@ -21,7 +21,7 @@ from dashboards.rounds_found import found_lines
 from dashboards.rounds_pages import RoundPages
 from dashboards.rounds_paths import ROUNDS_PATH, WHO_PATH, WORKER_PATH, summary_path, walk_path
 from dashboards.rounds_send import add_sending
-from dashboards.rounds_start import DEMO_START, MINUTES, start_page, summary_view
+from dashboards.rounds_start import DEMO_START, MINUTES, begun_already, start_page, summary_view
 from dashboards.rounds_walk import Order, next_path
 from dashboards.rounds_worker import worker_script
 from dashboards.said import say
@@ -67,7 +67,11 @@ def _add_start(router: APIRouter, pages: RoundPages) -> None:
         done = asked(lambda: pages.desk.start(who, some, int(minutes) * _MINUTE_MS))
         if isinstance(done, Started):
             return RedirectResponse(walk_path([each.number for each in done.rounds]), 303)
-        return page(form, refused_fields(done), 422)
+        own, told = begun_already(asked(pages.desk.incubators), wanted, who, pages.now_ms(), pages.zone)
+        if own:
+            # A second touch of the button: what was wanted is there.
+            return RedirectResponse(own, 303)
+        return page(form, {"": told} if told else refused_fields(done), 422)
 
 
 def _add_worker(router: APIRouter) -> None:

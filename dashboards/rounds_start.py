@@ -77,6 +77,19 @@ def start_page(
     )
 
 
+def begun_already(due: Sequence[IncubatorDue], wanted: str, who: str, now_ms: int, zone: ZoneInfo) -> tuple[str, str]:
+    """Give the way into the rounds that go on where one is wanted, if all are those of `who`; else what keeps it back.
+
+    `wanted`: an incubator, or "all". Both are empty where nothing goes on there.
+    """
+    here = [each for each in due if wanted in (each.incubator, "all")]
+    going = [each.going_on for each in here if each.going_on is not None]
+    if going and len(going) == len(here) and {each.round.who for each in going} == {who}:
+        return walk_path([each.number for each in going]), ""
+    told = [f"{each.name}: {_incubator(each, now_ms, zone).going_on}" for each in here if each.going_on is not None]
+    return "", f"{' '.join(told)} Go on with it, or end it first." if told else ""
+
+
 DEMO_START = (
     "Demo: everything here is invented, and its clock runs faster than yours. While a round goes on it runs in real "
     "time, so that you have as long for one as at home."

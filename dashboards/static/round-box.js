@@ -3,9 +3,10 @@
 import { EggsOfBox } from "./round-eggs.js";
 import { enteredLines, tellBeside } from "./round-entered.js";
 import { eggsSaid, lastOf, merged, stateOf } from "./round-entries.js";
-import { heldOpen, smallPhoto } from "./round-photo.js";
+import { heldOpen, showWaiting, smallPhoto } from "./round-photo.js";
 import { small } from "./round-places.js";
 import { Turns } from "./round-turns.js";
+import { WaterOfBox } from "./round-water.js";
 
 const TEXTS = ["treated", "remark", "skipped"];
 const TICKS = ["wiped", "looked_at_eggs"];
@@ -17,8 +18,10 @@ export class Box {
     this.hands = hands;
     this.known = [];
     this.local = [];
+    this.photos = [];
     this.turns = new Turns();
     this.eggs = new EggsOfBox(this);
+    this.water = new WaterOfBox(this);
     this.pressing = new Set();
     place.addEventListener("change", (event) => this.changed(event.target));
     place.addEventListener("input", (event) => this.typed(event.target));
@@ -64,8 +67,9 @@ export class Box {
   }
 
   // Fills the controls with what stands, and lists what was entered.
-  show(known, local) {
+  show(known, local, photos = this.photos) {
     heldOpen(this);
+    this.photos = photos;
     this.known = known;
     this.local = local.filter((entry) => entry.box === this.key && entry.round === this.round);
     // What somebody has just tapped stays as it is tapped.
@@ -75,6 +79,7 @@ export class Box {
     this.showEggs();
     this.showTrained();
     this.showEntered();
+    showWaiting(this, photos);
   }
 
   fillAll() {
@@ -104,6 +109,7 @@ export class Box {
   }
 
   showEggs() {
+    this.eggs.show();
     const said = eggsSaid(this.entries);
     for (const chip of this.article.querySelectorAll("[data-egg]")) {
       const state = said.get(chip.dataset.egg);
@@ -156,7 +162,7 @@ export class Box {
     } else if (TICKS.includes(name)) {
       control.checked ? this.say(control, { [name]: true }, name) : this.unsay(name);
     } else if (name === "water_ml" || name === "water_where") {
-      this.water(control);
+      this.water.say(control);
     } else if (TEXTS.includes(name)) {
       this.commit();
     } else if (name === "egg_note") {
@@ -205,27 +211,6 @@ export class Box {
     }
   }
 
-  water(control) {
-    const field = this.control("water_ml");
-    const ml = Number(field.value.trim().replace(",", "."));
-    const where = this.chosen("water_where");
-    this.tell("water_ml", "");
-    if (field.value.trim() === "" || ml === 0) {
-      this.unsay("water_ml");
-    } else if (Number.isFinite(ml)) {
-      this.say(control, { water_ml: ml, ...(where ? { water_where: where } : {}) }, "water_ml");
-    } else {
-      this.tell("water_ml", `${field.value.slice(0, 20)} is no number of ml. Write it in digits, such as 40.`);
-    }
-  }
-
-  step(button) {
-    const field = this.control("water_ml");
-    const ml = Number(field.value.trim().replace(",", ".")) || 0;
-    field.value = button.dataset.ml === "clear" ? "" : String(ml + Number(button.dataset.ml));
-    this.water(field);
-  }
-
   // While it is made small another box, or another clutch, may come on the page.
   async takePhoto(control, { round, key, clutch } = this) {
     const [file] = control.files;
@@ -244,9 +229,9 @@ export class Box {
     control.value = "";
   }
 
-  // Says beside a field what is wrong with it; empty for nothing.
-  tell(field, text) {
-    tellBeside(this.article.querySelector(`[data-field="${field}"]`), text);
+  // Says beside a field what is wrong with it, or that it is kept; empty for nothing.
+  tell(field, text, isKept = false) {
+    tellBeside(this.article.querySelector(`[data-field="${field}"]`), text, isKept);
   }
 
   clicked(event) {
@@ -256,7 +241,7 @@ export class Box {
     }
     const { ml, fill, what, id } = button.dataset;
     if (ml) {
-      this.step(button);
+      this.water.step(button);
     } else if (fill) {
       this.control(fill).value = button.textContent.trim();
       this.commit();

@@ -33,6 +33,10 @@ export class EggsOfBox {
   say(isAsked) {
     const { box, named, count, note } = this;
     const [state, reason] = [box.chosen("egg_state"), box.chosen("egg_reason")];
+    if (isAsked && !this.isBegun && !note && this.isLast) {
+      // The tap on what they are has kept them; the button comes after it.
+      return this.sayKept();
+    }
     const missing = eggsMissing(named, count, state, reason, note);
     box.tell("eggs", isAsked ? missing : "");
     if (missing) {
@@ -45,6 +49,30 @@ export class EggsOfBox {
     }
     box.control("egg_count").value = "";
     this.clearNote();
+    this.sayKept();
+  }
+
+  // Whether what was said last is of the box that is on the page, and stands.
+  get isLast() {
+    const { box, last } = this;
+    const isUndone = (each) => each.corrects === last.id || (each.id === last.id && each.status === "refused");
+    return last?.key === box.key && last.round === box.round && !(last.id && box.entries.some(isUndone));
+  }
+
+  // What was taken back, or not taken by the service, is not to be called kept.
+  show() {
+    const told = this.box.article.querySelector("[data-field=eggs] :is(.kept, .error)");
+    if (this.isLast) {
+      told || this.sayKept();
+    } else if (told?.matches(".kept")) {
+      told.remove();
+    }
+  }
+
+  sayKept() {
+    const { which, state } = this.last.eggs;
+    const ofWhich = which.length === undefined ? `${which} of the eggs` : `${which.length === 1 ? "egg" : "eggs"} ${which.join(", ")}`;
+    this.box.tell("eggs", `Kept: ${ofWhich}, ${this.box.words("egg_state", state).toLowerCase()}.`, true);
   }
 
   keep(said) {
@@ -58,11 +86,11 @@ export class EggsOfBox {
 
   // A note was typed. The field stands below the states, so that it often comes after what it is about.
   noted() {
-    const { box, last, note } = this.box.control("egg_note") ? this : {};
+    const { box, note } = this.box.control("egg_note") ? this : {};
     if (!note || this.isBegun) {
       return note ? this.say(false) : undefined;
     }
-    if (last?.key !== box.key || last.round !== box.round) {
+    if (!this.isLast) {
       return undefined;
     }
     this.clearNote();

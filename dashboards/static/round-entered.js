@@ -10,13 +10,13 @@ export function enteredLines(entries, names) {
   return entries.filter((entry) => stands.has(entry.id) || isToBeSeen(entry)).map((entry) => line(entry, stands.has(entry.id), names));
 }
 
-// Says at a place what is wrong with its field; empty for nothing.
-export function tellBeside(place, text) {
-  place?.querySelectorAll(".error").forEach((line) => line.remove());
+// Says at a place what is wrong with its field, or that it is kept; empty for nothing.
+export function tellBeside(place, text, isKept = false) {
+  place?.querySelectorAll(".error, .kept").forEach((line) => line.remove());
   if (text && place) {
-    const line = part("p", "error", ` ${text}`);
-    line.setAttribute("role", "alert");
-    line.prepend(mark("caution"));
+    const line = part("p", isKept ? "kept" : "error", ` ${text}`);
+    line.setAttribute("role", isKept ? "status" : "alert");
+    line.prepend(mark(isKept ? "egg" : "caution"));
     place.append(line);
   }
 }

@@ -1,5 +1,7 @@
 // Makes a photo small before it is kept and sent: a phone's own has many times the bytes that anybody looks at.
 
+import { mark } from "./round-entered.js";
+
 const LONGEST_SIDE = 1_600;
 const QUALITY = 0.8;
 const LARGEST_BYTES = 60_000_000;
@@ -35,5 +37,18 @@ export function heldOpen(box) {
     const { round, key, clutch } = box;
     control.dataset.held = "yes";
     control.addEventListener("change", () => control.isConnected || box.takePhoto(control, { round, key, clutch }));
+  }
+}
+
+// Says how many photos of a box are kept here and not sent yet, so that nobody takes them again.
+export function showWaiting(box, photos) {
+  const place = box.article.querySelector("[data-field=photo]");
+  const here = photos.filter((each) => each.box === box.key && each.round === box.round && each.status === "waiting");
+  place?.querySelector(".waits")?.remove();
+  if (place && here.length) {
+    const line = document.createElement("p");
+    line.className = "waits";
+    line.append(mark("gap"), here.length === 1 ? " 1 photo is kept here and waits to be sent." : ` ${here.length} photos are kept here and wait to be sent.`);
+    place.append(line);
   }
 }

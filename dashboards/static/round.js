@@ -18,6 +18,8 @@ const main = document.getElementById("round");
 const me = { who: main.dataset.who, guard: main.dataset.guard, may: Boolean(main.dataset.may), isDemo: Boolean(main.dataset.demo) };
 const numbers = main.dataset.walk;
 const base = `/rounds/${numbers}`;
+// The same boxes stand in the rounds before this one.
+const isOfThisWalk = (entry) => numbers.split(",").includes(String(entry.round));
 const places = { walk: document.getElementById("walk"), box: document.getElementById("box") };
 
 class Round {
@@ -79,10 +81,10 @@ class Round {
     this.saved.show(this.local, photos, me.who, !this.listed);
     showOver(this.over);
     if (this.listed) {
-      this.list.mark(this.known, this.local, me.who);
+      this.list.mark(this.known, this.local.filter(isOfThisWalk), me.who);
     }
     if (this.box.article && !places.box.hidden) {
-      this.box.show(this.known.get(this.box.key) ?? [], this.local);
+      this.box.show(this.known.get(this.box.key) ?? [], this.local, photos);
       this.box.article.querySelector(".box-progress").textContent = this.list.progress ? `${this.list.progress} done` : "";
     }
   }
@@ -170,9 +172,8 @@ class Round {
   // What the service has told back needs no keeping, unless somebody has to read something about it.
   async forgetWhatIsKnown() {
     for (const entry of await this.store.all("entries")) {
-      const isHere = numbers.split(",").includes(String(entry.round));
       const ids = (this.known.get(entry.box) ?? []).map((known) => known.id);
-      if (entry.status === "stored" && !entry.said?.length && (!isHere || ids.includes(entry.id))) {
+      if (entry.status === "stored" && !entry.said?.length && (!isOfThisWalk(entry) || ids.includes(entry.id))) {
         await this.store.remove("entries", entry.id);
       }
     }
