@@ -29,7 +29,10 @@ let known = [0, 0];
 let answer = null;
 let fetchedAt = 0;
 let nowMs = Number(place.dataset.now);
+// The time that is pointed at, in which drawing; and whether the pointer is there at all.
 let hovered = null;
+let hoveredIn = "xy";
+let isPointed = false;
 let isHeld = false;
 let waiting = 0;
 let looking = 0;
@@ -86,8 +89,8 @@ async function draw() {
   await globalThis.Plotly.react(place, drawing.data(), { ...drawing.layout(shown), height }, OPTIONS);
   // Somebody may have pointed at something while it was drawn, which takes what was told of it away.
   const xval = hovered ?? pointedAt;
-  if (xval !== null) {
-    globalThis.Plotly.Fx.hover(place, { xval: wall(xval) }, drawing.sorts.map((_, n) => (n ? `xy${n + 1}` : "xy")));
+  if (xval !== null && isPointed) {
+    globalThis.Plotly.Fx.hover(place, { xval: wall(xval) }, [hoveredIn]);
   }
   document.getElementById("export-csv").href = addressOf("/api/series.csv", shown, MOST_POINTS);
   place.dataset.shown = shown.map(Math.round).join(" ");
@@ -204,9 +207,17 @@ function begin() {
   place.on("plotly_relayout", moved);
   place.on("plotly_hover", (event) => {
     hovered = event.xvals?.[0] ?? null;
+    hoveredIn = `x${event.points[0].yaxis._id}`;
   });
   place.on("plotly_unhover", () => {
     hovered = null;
+  });
+  place.addEventListener("pointermove", () => {
+    isPointed = true;
+  });
+  place.addEventListener("pointerleave", (event) => {
+    // A finger that is lifted has pointed at what is to be read then.
+    isPointed = isPointed && event.pointerType !== "mouse";
   });
   place.addEventListener("pointerdown", () => {
     isHeld = true;

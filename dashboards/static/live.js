@@ -4,7 +4,8 @@
 const SILENCE_MS = 12_000;
 const RETRY_MS = 3_000;
 const MARKED_MS = 15_000;
-const LONGEST_PRESS_MS = 30_000;
+const LONGEST_PRESS_MS = 10_000;
+const LONGEST_GOODBYE_MS = 30_000;
 
 const cutOff = document.getElementById("cut-off");
 const spoken = document.getElementById("spoken");
@@ -142,7 +143,7 @@ function compare(event) {
 }
 
 function catchUp() {
-  if (isReading()) {
+  if (isReading() || isPressed()) {
     heard();
   } else if (wanted && (wanted !== document.body.dataset.version || isFreeAgain())) {
     refresh();
@@ -186,19 +187,32 @@ document.addEventListener("selectionchange", () => {
     catchUp();
   }
 });
-addEventListener("pointerdown", () => {
+function press() {
   pressedAt = performance.now();
-});
-for (const name of ["pointerup", "pointercancel"]) {
-  addEventListener(name, () => {
+}
+
+function letGo() {
+  if (isPressed()) {
     pressedAt = -Infinity;
     // Once the click that follows has been heard.
     setTimeout(catchUp);
-  });
+  }
 }
+
+addEventListener("pointerdown", press);
+addEventListener("pointerup", letGo);
+addEventListener("pointercancel", letGo);
+// The space bar presses a button as a finger does: it is heard when it is let go.
+addEventListener("keydown", (event) => event.key === " " && event.target.matches?.("button") && press());
+addEventListener("keyup", (event) => event.key === " " && letGo());
 document.getElementById("sign-out")?.form.addEventListener("submit", () => {
   isLeaving = true;
   stream?.close();
+  // Whoever is still here then has stopped it, or got no answer.
+  setTimeout(() => {
+    isLeaving = false;
+    listen();
+  }, LONGEST_GOODBYE_MS);
 });
 document.addEventListener("focusout", () => setTimeout(() => leftOld.length && catchUp()));
 setInterval(() => {

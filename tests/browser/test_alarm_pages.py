@@ -14,6 +14,7 @@ from daemon.storage import rounds
 from dashboards.server import PageServer
 from tests.support.called import HIGH, LETHAL, CalledHouse, called_house
 from tests.support.household import MINUTE_MS
+from tests.support.processes import wait_until
 from tests.support.viewing import opened
 
 pytestmark = pytest.mark.services
@@ -92,30 +93,56 @@ window.heard = 0;
 window.EventSource = class extends EventSource {
   constructor(...asked) {
     super(...asked);
-    this.addEventListener("changed", () => { window.heard += 1; });
+    for (const name of ["changed", "same"]) {
+      this.addEventListener(name, () => { window.heard += 1; window.hasChanged ||= name === "changed"; });
+    }
   }
 };
 """
 
 
-def test_a_press_during_which_the_page_changes_is_heard(browser: Browser, served: Served) -> None:
+@pytest.mark.parametrize("by", ["mouse", "space"])
+def test_a_press_during_which_the_page_changes_is_heard(browser: Browser, served: Served, by: str) -> None:
     page = browser.new_context(viewport=DESK).new_page()
     page.set_default_timeout(LIVE_MS)
     page.add_init_script(HEARD)
     page.goto(f"{served.url}/")
+    told = page.locator("#now").get_by_text("Acknowledged by")
+    before = told.count()
     button = page.get_by_role("button", name="Acknowledge").first
     button.scroll_into_view_if_needed()
     box = button.bounding_box()
     assert box is not None
     page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
-    page.evaluate("window.heard = 0")
-    page.mouse.down()
+    button.focus()
+    page.evaluate("window.hasChanged = false")
+    (page.mouse.down if by == "mouse" else lambda: page.keyboard.down(" "))()
     served.house.minutes(1, 41.0)
-    page.wait_for_function("() => window.heard > 0")
+    page.wait_for_function("() => window.hasChanged")
     # As long as the page would take to be exchanged.
     page.evaluate("() => new Promise((done) => setTimeout(done, 1_500))")
+    (page.mouse.up if by == "mouse" else lambda: page.keyboard.up(" "))()
+    expect(told).to_have_count(before + 1, timeout=LIVE_MS)
+    page.context.close()
+
+
+def test_a_press_that_lasts_is_not_taken_for_a_cut(browser: Browser, served: Served) -> None:
+    page = browser.new_context(viewport=DESK).new_page()
+    page.clock.install()
+    page.add_init_script(HEARD)
+    page.goto(f"{served.url}/")
+    page.mouse.move(5, 5)
+    page.mouse.down()
+    page.evaluate("window.hasChanged = false")
+    served.house.minutes(1, 41.0)
+    wait_until(lambda: page.evaluate("window.hasChanged === true"), "the page to be old", 60)
+    for _ in range(4):
+        heard = page.evaluate("window.heard")
+        wait_until(lambda heard=heard: page.evaluate("window.heard") > heard, "a word of the service", 60)  # type: ignore[misc]
+        page.clock.run_for(3_500)
+        # Not at any moment.
+        assert not page.locator("#cut-off").is_visible()
     page.mouse.up()
-    expect(page.locator("#now")).to_contain_text("Acknowledged by", timeout=LIVE_MS)
     page.context.close()
 
 

@@ -193,6 +193,41 @@ def test_what_is_pointed_at_is_still_told_after_a_reading_came_in(browser: Brows
     page.context.close()
 
 
+# Each drawing waits until it is told to go on.
+HELD = """
+() => {
+  const drawn = Plotly.react;
+  Plotly.react = async (...asked) => {
+    await new Promise((go) => { window.goOn = go; });
+    return drawn(...asked);
+  };
+}
+"""
+
+
+def test_whoever_leaves_a_chart_while_it_is_drawn_leaves_nothing_told(
+    browser: Browser, made: Charted, url: str
+) -> None:
+    page = opened(browser, url, DESK, f"?channel={AIR}&channel={HUMIDITY}&period=6h").page
+    drawn(page)
+    made.goes_on(1, 28.3)
+    until_newest(page, NOW_MS + MINUTE_MS - 1)
+    box = page.locator("#live-chart .nsewdrag").first.bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + box["width"] * 0.5, box["y"] + box["height"] / 2)
+    hover = page.locator("#live-chart .hoverlayer")
+    expect(hover).to_contain_text("°C", timeout=LIVE_MS)
+    page.evaluate(HELD)
+    made.goes_on(1, 28.4)
+    page.wait_for_function("() => Boolean(window.goOn)", timeout=LIVE_MS)
+    page.mouse.move(1, 1)
+    expect(hover).to_have_text("", timeout=LIVE_MS)
+    page.evaluate("window.goOn()")
+    until_newest(page, NOW_MS + 2 * MINUTE_MS - 1)
+    assert page.evaluate(TOLD_ALL_THE_WHILE) == [""]
+    page.context.close()
+
+
 @pytest.mark.parametrize(("size", "name"), [(PHONE, "phone"), (DESK, "desk")])
 def test_gaps_are_hatched_and_named_where_somebody_points_at_them(
     browser: Browser, url: str, size: Any, name: str
