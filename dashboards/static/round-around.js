@@ -40,10 +40,16 @@ export async function keepAnew(page) {
   }
 }
 
-// Changes what is in a place, and leaves whoever goes by keyboard at the same control of what is there then.
-export function keepingFocus(place, change) {
+// Whether an entry is of these rounds; the same boxes stand in the ones before.
+export function isOf(numbers, entry) {
+  return numbers.split(",").includes(String(entry.round));
+}
+
+// Changes what is in a place, and leaves whoever goes by keyboard at the same control of what is there then, unless it is
+// of something else: a button pressed twice answers one box.
+export function keepingFocus(place, change, isSame = true) {
   const sign = (one) => [one.localName, one.name, one.getAttribute("value"), one.id, one.name ? "" : one.textContent.trim()].join();
-  const before = place.contains(document.activeElement) ? sign(document.activeElement) : "";
+  const before = isSame && place.contains(document.activeElement) ? sign(document.activeElement) : "";
   change();
   const all = [...place.querySelectorAll("a, button, input, select, textarea, summary")];
   before && all.find((one) => sign(one) === before)?.focus({ preventScroll: true });

@@ -1,15 +1,17 @@
 // One box under a thumb: every touch is an entry of its own, kept at once; a second touch corrects the first.
 
+import { keepingFocus } from "./round-around.js";
 import { EggsOfBox } from "./round-eggs.js";
 import { enteredLines, tellBeside } from "./round-entered.js";
 import { eggsSaid, lastOf, merged, stateOf } from "./round-entries.js";
 import { heldOpen, showWaiting, smallPhoto } from "./round-photo.js";
 import { small } from "./round-places.js";
-import { Turns } from "./round-turns.js";
+import { Presses, Turns } from "./round-turns.js";
 import { WaterOfBox } from "./round-water.js";
 
 const TEXTS = ["treated", "remark", "skipped"];
 const TICKS = ["wiped", "looked_at_eggs"];
+const TWICE_MS = 600;
 
 export class Box {
   // `hands` has what the box asks for: add, takeBack, drop, tryAgain, understood, addPhoto, next, me.
@@ -22,7 +24,8 @@ export class Box {
     this.turns = new Turns();
     this.eggs = new EggsOfBox(this);
     this.water = new WaterOfBox(this);
-    this.pressing = new Set();
+    this.presses = new Presses();
+    this.answers = new Presses(TWICE_MS);
     place.addEventListener("change", (event) => this.changed(event.target));
     place.addEventListener("input", (event) => this.typed(event.target));
     place.addEventListener("click", (event) => this.clicked(event));
@@ -63,7 +66,7 @@ export class Box {
     const here = document.activeElement;
     const isText = here?.matches("input[type=text], textarea, input:not([type])") && this.place.contains(here);
     const isOpen = Boolean(this.article?.querySelector("details.by-count[open], details.trained[open]"));
-    return isText || isOpen || this.eggs.isBegun || this.turns.areOpen;
+    return isText || isOpen || this.eggs.isBegun || this.water.isWrong || this.turns.areOpen;
   }
 
   // Fills the controls with what stands, and lists what was entered.
@@ -91,7 +94,7 @@ export class Box {
     }
     TICKS.forEach((name) => this.fill(name, (field) => { field.checked = state[name]; }));
     this.fill("egg_note", (field) => this.fillText(field, small.get(this.draft("egg_note")) ?? field.value));
-    this.fill("water_ml", (field) => this.fillText(field, String(state.water_ml)));
+    this.fill("water_ml", (field) => this.water.isWrong || this.fillText(field, String(state.water_ml)));
     TEXTS.forEach((name) => this.fill(name, (field) => this.fillText(field, small.get(this.draft(name)) ?? state[name])));
   }
 
@@ -132,8 +135,13 @@ export class Box {
     return control ? control.parentElement.textContent.trim() : value ?? "";
   }
 
+  // What is right as it is stays, since a finger or the keyboard may be on it.
   showEntered() {
-    this.article.querySelector(".entered").replaceChildren(...enteredLines(this.entries, (name, value) => this.words(name, value)));
+    const place = this.article.querySelector(".entered");
+    const lines = enteredLines(this.entries, (name, value) => this.words(name, value));
+    if (place.innerHTML !== lines.map((each) => each.outerHTML).join("")) {
+      keepingFocus(place, () => place.replaceChildren(...lines));
+    }
   }
 
   // What the controls say
@@ -217,7 +225,7 @@ export class Box {
     if (!file) {
       return;
     }
-    const isHere = () => this.round === round && this.key === key;
+    const isHere = () => !this.place.hidden && this.round === round && this.key === key;
     if (isHere()) {
       this.tell("photo", "");
     }
@@ -246,10 +254,16 @@ export class Box {
       this.control(fill).value = button.textContent.trim();
       this.commit();
     } else if (what) {
-      this.hands.answer(what, this.entries.find((entry) => entry.id === id));
+      // The second touch of a double tap finds another button where the first was.
+      this.answers.take(id, () => this.hands.answer(what, this.entries.find((entry) => entry.id === id)));
     } else if (button.classList.contains("say-eggs")) {
       this.eggs.say(true);
     }
+  }
+
+  // False where something was begun that would be lost by going on; it is said beside its field.
+  isWhole() {
+    return this.eggs.isWhole() && this.water.isWhole();
   }
 
   submitted(event) {
@@ -257,11 +271,7 @@ export class Box {
     // The second touch of a double tap comes while the first one is being kept. Another button, or the same one of
     // another box, is not that.
     const { className = "", value = "" } = event.submitter ?? {};
-    const what = `${this.key} ${className} ${value}`;
-    if (!this.pressing.has(what)) {
-      this.pressing.add(what);
-      this.pressed(event).finally(() => this.pressing.delete(what));
-    }
+    this.presses.take(`${this.key} ${className} ${value}`, () => this.pressed(event));
   }
 
   async pressed(event) {
@@ -272,7 +282,7 @@ export class Box {
       const { label, lidOnly } = this.article.dataset;
       const here = location.pathname;
       await this.commit();
-      if (!this.eggs.isWhole()) {
+      if (!this.isWhole()) {
         return;
       }
       const fields = { all_well: true, ...clutch, ...(lidOnly ? { through_lid: true } : {}) };

@@ -1,5 +1,6 @@
 // The line that says what has arrived and what waits, in this browser, with a shape and a word.
 
+import { keepingFocus } from "./round-around.js";
 import { mark } from "./round-entered.js";
 
 const UNDO_MS = 20_000;
@@ -13,6 +14,7 @@ export class Saved {
     this.said = place.querySelector("#saved-said");
     this.more = place.querySelector("#saved-more");
     this.undo = null;
+    this.undos = 0;
     this.warned = "";
     this.shown = "";
   }
@@ -27,17 +29,20 @@ export class Saved {
     }
     const refused = all.filter((each) => each.status === "refused");
     const [shape, text] = this.standing(waiting, isLoading);
-    const now = JSON.stringify([text, [...others], refused.map((each) => each.id), this.undo?.text, this.warned, this.sender.isSignedOut]);
+    const now = JSON.stringify([[...others], refused.map((each) => each.id), this.undo?.number, this.warned, this.sender.isSignedOut && waiting]);
     const isNothing = shape === "egg" && !others.size && !refused.length && !this.undo && !this.warned && !this.sender.isSignedOut;
     this.place.hidden = this.isQuiet && isNothing;
+    this.place.dataset.waiting = String(waiting);
+    if (this.said.textContent !== ` ${text}`) {
+      this.said.replaceChildren(mark(shape), ` ${text}`);
+    }
     if (now === this.shown) {
       return;
     }
     this.shown = now;
-    this.place.dataset.waiting = String(waiting);
-    this.said.replaceChildren(mark(shape), ` ${text}`);
     const lines = [...others].map(([name, count]) => this.ofAnother(name, count, who));
-    this.more.replaceChildren(...this.undoLine(), ...this.warning(), ...this.signIn(waiting), ...lines, ...refused.map((each) => this.refusal(each)));
+    const shown = [...this.undoLine(), ...this.warning(), ...this.signIn(waiting), ...lines, ...refused.map((each) => this.refusal(each))];
+    keepingFocus(this.more, () => this.more.replaceChildren(...shown));
   }
 
   standing(waiting, isLoading) {
@@ -96,7 +101,7 @@ export class Saved {
   }
 
   offerUndo(text, work) {
-    const undo = { text, work };
+    const undo = { text, work, number: ++this.undos };
     this.undo = undo;
     setTimeout(() => {
       if (this.undo === undo) {
@@ -125,17 +130,20 @@ export class Saved {
     if (this.undo === null) {
       return [];
     }
-    const { text, work } = this.undo;
+    const undo = this.undo;
     const button = document.createElement("button");
     button.type = "button";
     button.className = "quiet undo";
     button.textContent = "Undo";
     button.addEventListener("click", async () => {
-      this.undo = null;
-      await work();
-      this.sender.changed();
+      // Once, also by a double tap while it is being kept.
+      if (this.undo === undo) {
+        this.undo = null;
+        await undo.work();
+        this.sender.changed();
+      }
     });
-    return [line(`${text} `, button)];
+    return [line(`${undo.text} `, button)];
   }
 }
 

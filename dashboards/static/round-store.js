@@ -92,7 +92,10 @@ class Store {
         }
         for (const place of this.beside()) {
           for (const each of await place.all(kind)) {
-            await database.put(kind, each);
+            // What has no id says nothing, and no database takes it.
+            if (each.id !== undefined) {
+              await database.put(kind, each);
+            }
             copied.push([place, kind, each]);
           }
         }

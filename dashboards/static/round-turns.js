@@ -20,6 +20,25 @@ export class Turns {
   }
 }
 
+// Takes what is pressed once while it is worked on, and nothing within so many milliseconds of what was pressed before.
+export class Presses {
+  constructor(pauseMs = 0) {
+    this.pauseMs = pauseMs;
+    this.lastAt = -Infinity;
+    this.open = new Set();
+  }
+
+  take(what, work) {
+    const now = performance.now();
+    if (now - this.lastAt < this.pauseMs || this.open.has(what)) {
+      return;
+    }
+    this.lastAt = now;
+    this.open.add(what);
+    work().finally(() => this.open.delete(what));
+  }
+}
+
 // Does its work again for whoever asked in the meantime, never twice at a time.
 export function oneAtATime(work) {
   let isBusy = false;

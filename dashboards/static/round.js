@@ -1,7 +1,7 @@
 // Rounds with scripts: the whole walk is loaded once and kept, so that it goes on without a connection; what is entered
 // is kept in this browser until the service has it.
 
-import { forgetOldWalks, keepAnew, keepingFocus, letItBeOpenedAnyTime, showOver } from "./round-around.js";
+import { forgetOldWalks, isOf, keepAnew, keepingFocus, letItBeOpenedAnyTime, showOver } from "./round-around.js";
 import { Box } from "./round-box.js";
 import { takingBack } from "./round-entries.js";
 import { List } from "./round-list.js";
@@ -18,8 +18,6 @@ const main = document.getElementById("round");
 const me = { who: main.dataset.who, guard: main.dataset.guard, may: Boolean(main.dataset.may), isDemo: Boolean(main.dataset.demo) };
 const numbers = main.dataset.walk;
 const base = `/rounds/${numbers}`;
-// The same boxes stand in the rounds before this one.
-const isOfThisWalk = (entry) => numbers.split(",").includes(String(entry.round));
 const places = { walk: document.getElementById("walk"), box: document.getElementById("box") };
 
 class Round {
@@ -81,7 +79,7 @@ class Round {
     this.saved.show(this.local, photos, me.who, !this.listed);
     showOver(this.over);
     if (this.listed) {
-      this.list.mark(this.known, this.local.filter(isOfThisWalk), me.who);
+      this.list.mark(this.known, this.local.filter((entry) => isOf(numbers, entry)), me.who);
     }
     if (this.box.article && !places.box.hidden) {
       this.box.show(this.known.get(this.box.key) ?? [], this.local, photos);
@@ -106,7 +104,9 @@ class Round {
       await this.store.remove("entries", entry.id);
     } else if (what === "understood") {
       const kept = await this.store.get("entries", entry.id);
-      await this.store.put("entries", { ...kept, said: [] });
+      if (kept) {
+        await this.store.put("entries", { ...kept, said: [] });
+      }
       this.fetchSoon();
     }
     await this.look();
@@ -173,7 +173,7 @@ class Round {
   async forgetWhatIsKnown() {
     for (const entry of await this.store.all("entries")) {
       const ids = (this.known.get(entry.box) ?? []).map((known) => known.id);
-      if (entry.status === "stored" && !entry.said?.length && (!isOfThisWalk(entry) || ids.includes(entry.id))) {
+      if (entry.status === "stored" && !entry.said?.length && (!isOf(numbers, entry) || ids.includes(entry.id))) {
         await this.store.remove("entries", entry.id);
       }
     }
@@ -206,18 +206,19 @@ class Round {
 
   async next(key, said = "", entry = undefined, here = location.pathname) {
     await this.box.commit();
-    await this.look();
-    if (!this.mayLeave()) {
-      return;
-    }
     if (said) {
       this.saved.offerUndo(said, () => this.add(entry.round, entry.box, { corrects: entry.id }));
+    }
+    await this.look();
+    const isGone = () => location.pathname !== here; // Whoever has gone elsewhere meanwhile stays there.
+    if (isGone() || !this.mayLeave()) {
+      return;
     }
     if (!this.listed) {
       await this.fetchAll();
     }
-    if (location.pathname !== here) {
-      return this.look(); // Somebody has gone elsewhere meanwhile, and stays there.
+    if (isGone()) {
+      return;
     }
     if (!this.listed) {
       // The walk is not here yet, so the page itself says what comes next.
@@ -229,7 +230,7 @@ class Round {
   }
 
   mayLeave() {
-    return !this.box.article || places.box.hidden || this.box.eggs.isWhole();
+    return !this.box.article || places.box.hidden || this.box.isWhole();
   }
 
   async move(path) {
@@ -272,7 +273,7 @@ class Round {
       Object.assign(this.box.article.dataset, { who: me.who, mark: box.mark });
       this.box.article.classList.add("come-back");
       this.box.show(this.known.get(box.key) ?? [], this.local);
-    });
+    }, this.box.key === box.key);
   }
 }
 
