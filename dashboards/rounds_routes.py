@@ -73,8 +73,8 @@ def _add_start(router: APIRouter, pages: RoundPages) -> None:
 def _add_worker(router: APIRouter) -> None:
     @router.get(WORKER_PATH)
     def worker() -> Response:
-        # Asked for anew each time; the header lets it look after the page of all rounds as well.
-        headers = {"Service-Worker-Allowed": ROUNDS_PATH, "Cache-Control": "no-cache"}
+        # Asked for anew each time; the header lets it look after the first page as well.
+        headers = {"Service-Worker-Allowed": "/", "Cache-Control": "no-cache"}
         return Response(worker_script(), media_type="text/javascript", headers=headers)
 
     @router.get(WHO_PATH)

@@ -1,7 +1,7 @@
 // Rounds with scripts: the whole walk is loaded once and kept, so that it goes on without a connection; what is entered
 // is kept in this browser until the service has it.
 
-import { forgetOldWalks, keepAnew, keepingFocus, letItBeOpenedAnyTime, showOver } from "./round-around.js";
+import { forgetOldWalks, keepAnew, keepingFocus, letItBeOpenedAnyTime, noteEnd, showOver } from "./round-around.js";
 import { Box } from "./round-box.js";
 import { takingBack } from "./round-entries.js";
 import { List } from "./round-list.js";
@@ -292,6 +292,7 @@ if (places.walk) {
   moved = () => saved.sender.soon();
   await show();
   await forgetOldWalks(store, numbers, me.who);
+  main.dataset.ended && (await noteEnd(store, numbers));
   saved.sender.soon();
 }
 await letItBeOpenedAnyTime(numbers && base);
