@@ -172,4 +172,6 @@ def _add_end(router: APIRouter, pages: RoundPages) -> None:
             done = asked(lambda one=each.number: pages.desk.finish(one, who, note))  # type: ignore[misc]
             if isinstance(done, Refused):
                 return page(found, f"Not ended: {done.reason}. {done.hint}", note, 422)
-        return RedirectResponse(summary_path([each.number for each in found.rounds]), 303)
+        to = summary_path([each.number for each in found.rounds])
+        say("The round is ended." if len(found.rounds) == 1 else "These rounds are ended.", to)
+        return RedirectResponse(to, 303)
