@@ -34,8 +34,13 @@ def numbers_of(walk: Walk) -> str:
 
 def about(pages: RoundPages, walk: Walk) -> dict[str, object]:
     """Give what every page of a walk needs."""
-    demo = DEMO_WALK if pages.is_demo else ""
-    return {"site_name": pages.site_name, "walk_numbers": numbers_of(walk), "over": pages.over(walk), "demo": demo}
+    return {
+        "site_name": pages.site_name,
+        "walk_numbers": numbers_of(walk),
+        "is_ended": all(each.round.ended_ms is not None for each in walk.rounds),
+        "over": pages.over(walk),
+        "demo": DEMO_WALK if pages.is_demo else "",
+    }
 
 
 def no_round() -> HTMLResponse:

@@ -12,6 +12,7 @@ from daemon.commands.round_text import measured_line
 from daemon.development.window import HatchWindow
 from daemon.rounds.cautions import Caution
 from daemon.rounds.hints import Hint
+from daemon.rounds.need import Reason as NeedReason
 from daemon.rounds.sheet import BoxSheet, ClutchSheet
 from daemon.rounds.values import LID_WORDS, MEDIUM_WORDS, WHERE_WORDS, Photo, Stop
 from daemon.rounds.walk import BoxView
@@ -74,7 +75,7 @@ class BoxPage:
     first: tuple[Caution, ...]
     facts: tuple[str, ...]
     note: str
-    needs: tuple[str, ...]
+    needs: tuple[NeedReason, ...]
     since: str
     measured: tuple[str, ...]
     last_head: str
@@ -128,7 +129,7 @@ def box_page(
         facts=tuple(_facts(sheet.clutch, zone)),
         note="" if sheet.clutch is None else sheet.clutch.note,
         # What it needed before somebody looked into it.
-        needs=() if state is not None and state.is_seen and not state.is_begun else view.need.words,
+        needs=() if state is not None and state.is_seen and not state.is_begun else view.need.reasons,
         since=f"{_moment(sheet.since_ms, zone)}: {sheet.since_why}",
         measured=tuple(_measured(sheet, fahrenheit=fahrenheit)),
         last_head="" if last is None else _moment(last.at_ms, zone),

@@ -116,7 +116,11 @@ class RoundPages:
         view = self.walk_view(walk, Order.STAND)
         listed = render("round_list.html", walk=view)
         over = [asdict(each) for each in self.over(walk)]
-        return {"walk": ",".join(str(one) for one in view.numbers), "list": listed, "boxes": boxes, "over": over}
+        names = self.names()
+        where = [names.get(each.round.incubator, each.round.incubator) for each in walk.rounds]
+        numbers = ",".join(str(one) for one in view.numbers)
+        about = {"walk": numbers, "where": where, "is_ended": view.is_ended}
+        return {**about, "list": listed, "boxes": boxes, "over": over}
 
 
 def new_id() -> str:

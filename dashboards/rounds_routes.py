@@ -77,8 +77,8 @@ def _add_start(router: APIRouter, pages: RoundPages) -> None:
 def _add_worker(router: APIRouter) -> None:
     @router.get(WORKER_PATH)
     def worker() -> Response:
-        # Asked for anew each time; the header lets it look after the page of all rounds as well.
-        headers = {"Service-Worker-Allowed": ROUNDS_PATH, "Cache-Control": "no-cache"}
+        # Asked for anew each time; the header lets it look after the first page as well.
+        headers = {"Service-Worker-Allowed": "/", "Cache-Control": "no-cache"}
         return Response(worker_script(), media_type="text/javascript", headers=headers)
 
     @router.get(WHO_PATH)
@@ -176,4 +176,6 @@ def _add_end(router: APIRouter, pages: RoundPages) -> None:
             done = asked(lambda one=each.number: pages.desk.finish(one, who, note))  # type: ignore[misc]
             if isinstance(done, Refused):
                 return page(found, f"Not ended: {done.reason}. {done.hint}", note, 422)
-        return RedirectResponse(summary_path([each.number for each in found.rounds]), 303)
+        to = summary_path([each.number for each in found.rounds])
+        say("The round is ended." if len(found.rounds) == 1 else "These rounds are ended.", to)
+        return RedirectResponse(to, 303)

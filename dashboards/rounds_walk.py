@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
-from daemon.rounds.need import NeedClass
+from daemon.rounds.need import NeedClass, Reason
 from daemon.rounds.values import Stop
 from daemon.rounds.walk import Done, Walk, WalkBox
 from daemon.rounds.words import BEGUN_WORDS
@@ -25,11 +25,12 @@ class Order(StrEnum):
 
 ORDER_NAMES = {Order.STAND: "As they stand", Order.NEED: "By need", Order.SHORT: "The few that matter"}
 DONE_MARKS = {
-    Done.OPEN: Mark(Shape.RING, "open", Tone.PLAIN),
+    Done.OPEN: Mark(Shape.RING, "to do", Tone.PLAIN),
     Done.BEGUN: Mark(Shape.GAP, BEGUN_WORDS, Tone.PLAIN),
     Done.SEEN: Mark(Shape.EGG, "done", Tone.WELL),
     Done.SKIPPED: Mark(Shape.UNTOLD, "left out", Tone.PLAIN),
 }
+_NOTHING_TO_DO = Mark(Shape.UNTOLD, "no eggs", Tone.PLAIN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +43,7 @@ class RowView:
     done: Done
     is_open: bool
     mark: Mark
-    needs: tuple[str, ...]
+    needs: tuple[Reason, ...]
     stand: int
     rank: int
     short: bool
@@ -149,8 +150,8 @@ def _row(each: WalkBox, numbers: Sequence[int], stand: int, rank: int, *, is_sho
         stop=each.stop,
         done=each.done,
         is_open=each.is_open,
-        mark=DONE_MARKS[each.done],
-        needs=() if is_met else each.need.words,
+        mark=_NOTHING_TO_DO if each.stop.is_empty and each.done is Done.OPEN else DONE_MARKS[each.done],
+        needs=() if is_met else each.need.reasons,
         stand=stand,
         rank=rank,
         short=is_short,

@@ -40,11 +40,12 @@ class NeedClass(IntEnum):
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """One reason in words. `order`: of two in one class the smaller comes first."""
+    """One reason in words. `order`: of two in one class the smaller comes first. `of_water`: too much or too little."""
 
     kind: NeedClass
     order: float
     words: str
+    of_water: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,12 +98,14 @@ def need_of(sheet: BoxSheet, care: CareTimes, zone: tzinfo) -> Need:
 def _drying(sheet: BoxSheet, care: CareTimes) -> Iterator[Reason]:
     last = sheet.last
     if last is not None and last.medium is Medium.DRY and not last.water_ml:
-        yield Reason(NeedClass.DRYING, 0.0, "felt dry last time, and no water was added")
+        yield Reason(NeedClass.DRYING, 0.0, "felt dry last time, and no water was added", of_water=True)
     if is_dry_now(sheet):
         # No trend tells of it any more: it has come true.
-        yield Reason(NeedClass.DRYING, -1.0, "too dry already: the humidity in the box is below its lower limit")
+        words = "too dry already: the humidity in the box is below its lower limit"
+        yield Reason(NeedClass.DRYING, -1.0, words, of_water=True)
     if sheet.dry_days is not None and sheet.dry_days <= care.round_every_days:
-        yield Reason(NeedClass.DRYING, sheet.dry_days, f"{sheet.dry_out[:1].lower()}{sheet.dry_out[1:]}")
+        words = f"{sheet.dry_out[:1].lower()}{sheet.dry_out[1:]}"
+        yield Reason(NeedClass.DRYING, sheet.dry_days, words, of_water=True)
 
 
 def is_dry_now(sheet: BoxSheet) -> bool:
@@ -116,7 +119,7 @@ def is_dry_now(sheet: BoxSheet) -> bool:
 def _dripping(sheet: BoxSheet) -> Iterator[Reason]:
     last, water = sheet.last, sheet.water_on_lid
     if last is not None and last.lid is Lid.DRIPPING and not last.wiped:
-        yield Reason(NeedClass.DRIPPING, -24.0, "the lid was dripping last time, and was not wiped")
+        yield Reason(NeedClass.DRIPPING, -24.0, "the lid was dripping last time, and was not wiped", of_water=True)
     if water is None or not water.hours_known:
         return
     hours_a_day = 24 * water.hours / water.hours_known
@@ -124,7 +127,7 @@ def _dripping(sheet: BoxSheet) -> Iterator[Reason]:
         # A lid that is wet now and has been so for an hour or two is no reason for nobody.
         vague = "perhaps water on the lid: the probes cannot tell for how long"
         words = vague if water.is_vague else f"water on the lid for about {hours_a_day:.0f} h a day"
-        yield Reason(NeedClass.DRIPPING, -hours_a_day, words)
+        yield Reason(NeedClass.DRIPPING, -hours_a_day, words, of_water=True)
 
 
 def _on_watch(clutch: ClutchSheet) -> Iterator[Reason]:
@@ -149,7 +152,9 @@ def _outside(sheet: BoxSheet) -> Iterator[Reason]:
     for measured, low, high in ((sheet.temperature, "too cold", "too warm"), (sheet.humidity, "too dry", "too damp")):
         for hours, words in () if measured is None else ((measured.hours_below, low), (measured.hours_above, high)):
             if hours >= LEAST_HOURS_OUTSIDE:
-                yield Reason(NeedClass.OUTSIDE, -hours, f"{words} for {hours:.0f} h since the last look")
+                of_water = measured is sheet.humidity
+                since = f"{words} for {hours:.0f} h since the last look"
+                yield Reason(NeedClass.OUTSIDE, -hours, since, of_water=of_water)
 
 
 def _last_bad(sheet: BoxSheet, clutch: ClutchSheet) -> Iterator[Reason]:
@@ -160,9 +165,10 @@ def _last_bad(sheet: BoxSheet, clutch: ClutchSheet) -> Iterator[Reason]:
             yield Reason(NeedClass.LAST_BAD, -removed, f"{eggs_text(removed)} lost at the last look")
         if last.lid is Lid.BEADS or (last.lid is Lid.DRIPPING and last.wiped):
             was = "the lid was dripping" if last.lid is Lid.DRIPPING else "beads of water on the lid"
-            yield Reason(NeedClass.LAST_BAD, 0.25, f"{was} last time{', wiped' if last.wiped else ''}")
+            words = f"{was} last time{', wiped' if last.wiped else ''}"
+            yield Reason(NeedClass.LAST_BAD, 0.25, words, of_water=True)
         if last.medium is Medium.WET:
-            yield Reason(NeedClass.LAST_BAD, 0.0, "felt wet last time")
+            yield Reason(NeedClass.LAST_BAD, 0.0, "felt wet last time", of_water=True)
         if last.not_taken:
             yield Reason(NeedClass.LAST_BAD, 0.0, "what was said of eggs last time was not taken: look again")
     if clutch.counts.left_in_place:

@@ -65,6 +65,7 @@ def stop_of(places: Places, profiles: Mapping[str, SpeciesProfile], place: str, 
         label="" if clutch is None else clutch.label,
         species_name="" if clutch is None else clutch.species_id if profile is None else profile.common_name,
         venomous=clutch is not None and is_venomous(clutch, profile is not None and profile.venomous),
+        cautioned=profile is not None and profile.caution is not None,
     )
 
 

@@ -230,6 +230,7 @@ class Stop:
 
     `key` is the place of a box, `place@number` with the number of the clutch for a clutch without one. `name` does not
     repeat the incubator's; `whole_name` does. `clutch_id` is None for an empty box.
+    `cautioned`: the profile of the species has a caution for whoever goes near, such as that hatchlings bite.
     """
 
     key: str
@@ -242,6 +243,7 @@ class Stop:
     label: str = ""
     species_name: str = ""
     venomous: bool = False
+    cautioned: bool = False
 
     @property
     def is_empty(self) -> bool:

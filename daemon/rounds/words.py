@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from daemon.rounds.sheet import WaterOnLid
-from daemon.rounds.values import LID_WORDS, MEDIUM_WORDS, WHERE_WORDS, BoxState, named
+from daemon.rounds.values import LID_WORDS, MEDIUM_WORDS, WHERE_WORDS, BoxState, EggsDone, named
 
 BEGUN_WORDS = "begun: say medium and lid"
 LEAST_KNOWN_H = 3.0
@@ -18,11 +18,17 @@ def state_lines(state: BoxState) -> Iterator[str]:
     if found:
         yield f"{found} ({named(state.who)})"
     for done in state.eggs:
-        which = done.names or ((f"{done.seen.which} of them",) if isinstance(done.seen.which, int) else done.seen.which)
         refused = f" (not taken: {done.refused})" if done.refused else ""
-        yield f"eggs {named(which)}: {done.seen.stated.words}{refused}"
+        yield f"{_which(done)}: {done.seen.stated.words}{refused}"
     yield from (f"remark by {each.who}: {each.text}" for each in state.remarks)
     yield from disagreement_lines(state)
+
+
+def _which(done: EggsDone) -> str:
+    which = done.names or done.seen.which
+    if isinstance(which, int):
+        return f"{which} of the eggs"
+    return f"{'egg' if len(which) == 1 else 'eggs'} {named(which)}"
 
 
 def found_text(state: BoxState) -> str:

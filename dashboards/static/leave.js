@@ -1,6 +1,8 @@
 // At the page of sign-in nobody is signed in: pages of rounds that were kept here for whoever was go away, so that the
-// next one who holds this phone cannot open them. Entries and photos that still wait for the service stay.
+// next one who holds this phone cannot open them, and with them what leads to them without a connection. Entries and
+// photos that still wait for the service stay.
 
+const WORKER = "/rounds/worker.js";
 const NAME = "clutchwarden-rounds";
 const WALK = /^\/rounds\/[0-9,]+/;
 
@@ -40,8 +42,17 @@ function dropPlain() {
   }
 }
 
+// It comes back with the first page of rounds that is opened here.
+async function dropWorker() {
+  for (const each of await navigator.serviceWorker.getRegistrations()) {
+    if ((each.active ?? each.waiting ?? each.installing)?.scriptURL.endsWith(WORKER)) {
+      await each.unregister();
+    }
+  }
+}
+
 // Each by itself: a browser may have some of them and not others.
-for (const drop of [dropPages, dropWalks, dropPlain]) {
+for (const drop of [dropWorker, dropPages, dropWalks, dropPlain]) {
   try {
     Promise.resolve(drop()).catch(() => {});
   } catch {

@@ -3,6 +3,7 @@
 import { mark } from "./round-entered.js";
 
 const DAY_MS = 86_400_000;
+const WORKER = "/rounds/worker.js";
 
 // A round lasts less than an hour, and a walk has many bytes. What was kept for somebody else is not for whoever is here.
 export async function forgetOldWalks(store, numbers, who) {
@@ -13,18 +14,37 @@ export async function forgetOldWalks(store, numbers, who) {
   }
 }
 
+// Whoever has ended a round is not asked to go on with it.
+export async function noteEnd(store, numbers) {
+  const walk = await store.get("walks", numbers);
+  if (walk) {
+    await store.put("walks", { ...walk, is_ended: true });
+  }
+}
+
 // Lets the pages be opened without a connection; browsers allow that by https, and on the machine itself.
 export async function letItBeOpenedAnyTime(page) {
   if (!navigator.serviceWorker) {
     return;
   }
   try {
-    await navigator.serviceWorker.register("/rounds/worker.js", { scope: "/rounds" });
+    // Whoever has no connection opens what they have a sign for, which is the first page.
+    await navigator.serviceWorker.register(WORKER, { scope: "/" });
+    await dropNarrower();
     if (page) {
       (await navigator.serviceWorker.ready).active.postMessage({ keep: page });
     }
   } catch {
     // Without it the open page goes on all the same.
+  }
+}
+
+// One that an older version has left here would go on looking after less.
+async function dropNarrower() {
+  for (const each of await navigator.serviceWorker.getRegistrations()) {
+    if (new URL(each.scope).pathname !== "/" && each.active?.scriptURL.endsWith(WORKER)) {
+      await each.unregister();
+    }
   }
 }
 

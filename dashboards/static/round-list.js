@@ -3,7 +3,7 @@
 import { merged, stateOf } from "./round-entries.js";
 
 const MARKS = {
-  open: ["ring", "open", "plain"],
+  open: ["ring", "to do", "plain"],
   begun: ["gap", "begun: say medium and lid", "plain"],
   seen: ["egg", "done", "well"],
   skipped: ["untold", "left out", "plain"],

@@ -1,6 +1,7 @@
 // Lets the pages of a round be opened again without a connection. What the service answers always comes first; what is
-// kept is shown only where nothing answers. It looks after the pages of rounds and what they are drawn with, and after
-// nothing else.
+// kept is shown only where nothing answers. It looks after the pages of rounds and what they are drawn with. Of the ways
+// to a round (the first page, the list of rounds, the summary) it keeps nothing: where a request for one of them fails,
+// a small page says so and leads back to the walk. It looks after nothing else.
 
 const PREFIX = "clutchwarden-rounds-";
 const CACHE = `${PREFIX}${VERSION}`;
@@ -8,14 +9,30 @@ const PATIENCE_MS = 6_000;
 // Bad Gateway, Service Unavailable, Gateway Timeout (RFC 9110): something in between says that nothing answers.
 const NOBODY_THERE = [502, 503, 504];
 const WALK = new RegExp(`^${ROUNDS}/[0-9,]+`);
+const SUMMARY = new RegExp(`^${ROUNDS}/[0-9,]+/summary$`);
 
 self.addEventListener("install", (event) => {
+  event.waitUntil(letOthersPass(event));
   event.waitUntil(caches.open(CACHE).then((cache) => cache.addAll(KEPT)).then(() => self.skipWaiting()));
 });
 
 self.addEventListener("activate", (event) => {
   event.waitUntil(movedOn().then(() => self.clients.claim()));
 });
+
+// Whatever is asked for elsewhere need not wait until this script has been started, in browsers that can be told so.
+async function letOthersPass(event) {
+  const drawn = [...new Set(KEPT.map((each) => each.split("?")[0]))];
+  const ours = ["/", ROUNDS, `${ROUNDS}/*`, ...drawn].map((pathname) => ({ urlPattern: { pathname, search: "*" } }));
+  try {
+    await event.addRoutes?.([
+      { condition: { or: ours }, source: "fetch-event" },
+      { condition: { urlPattern: { pathname: "/*", search: "*" } }, source: "network" },
+    ]);
+  } catch {
+    // All comes through here then, and what is not looked after passes all the same.
+  }
+}
 
 // Pages that an older version kept are as good as before; what they are drawn with is not.
 async function movedOn() {
@@ -60,17 +77,31 @@ self.addEventListener("fetch", (event) => {
     return;
   }
   const walk = WALK.exec(address.pathname);
-  if (request.mode === "navigate" && walk) {
+  const isWayToOne = ["/", ROUNDS].includes(address.pathname) || SUMMARY.test(address.pathname);
+  if (request.mode === "navigate" && isWayToOne) {
+    event.respondWith(orNoConnection(fetch(request)));
+  } else if (request.mode === "navigate" && walk) {
     event.respondWith(page(request, walk[0]));
   } else if (KEPT.includes(address.pathname + address.search)) {
     event.respondWith(drawnWith(request));
   }
 });
 
+// Only where no answer can come: one that is late, or says that something is wrong, is an answer.
+async function orNoConnection(asked) {
+  try {
+    return await asked;
+  } catch {
+    const headers = { ...HEADERS, "Content-Type": "text/html; charset=utf-8", "Cache-Control": "no-store" };
+    return new Response(NO_CONNECTION, { status: 503, headers });
+  }
+}
+
 async function page(request, path) {
   const cache = await caches.open(CACHE);
+  const asked = fetch(request);
   try {
-    const answer = await answered(request);
+    const answer = await inTime(asked);
     const kept = NOBODY_THERE.includes(answer.status) ? await cache.match(path) : undefined;
     if (kept) {
       return kept;
@@ -84,18 +115,14 @@ async function page(request, path) {
       }
     }
     return answer;
-  } catch (error) {
-    const kept = await cache.match(path);
-    if (kept) {
-      return kept;
-    }
-    throw error;
+  } catch {
+    return (await cache.match(path)) ?? orNoConnection(asked);
   }
 }
 
 async function drawnWith(request) {
   try {
-    const answer = await answered(request);
+    const answer = await inTime(fetch(request));
     return (NOBODY_THERE.includes(answer.status) && (await (await caches.open(CACHE)).match(request))) || answer;
   } catch (error) {
     const kept = await (await caches.open(CACHE)).match(request);
@@ -106,8 +133,8 @@ async function drawnWith(request) {
   }
 }
 
-function answered(request) {
-  return Promise.race([fetch(request), tooLong()]);
+function inTime(asked) {
+  return Promise.race([asked, tooLong()]);
 }
 
 function tooLong() {

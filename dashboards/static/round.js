@@ -1,7 +1,7 @@
 // Rounds with scripts: the whole walk is loaded once and kept, so that it goes on without a connection; what is entered
 // is kept in this browser until the service has it.
 
-import { forgetOldWalks, isOf, keepAnew, keepingFocus, letItBeOpenedAnyTime, showOver } from "./round-around.js";
+import { forgetOldWalks, isOf, keepAnew, keepingFocus, letItBeOpenedAnyTime, noteEnd, showOver } from "./round-around.js";
 import { Box } from "./round-box.js";
 import { takingBack } from "./round-entries.js";
 import { List } from "./round-list.js";
@@ -154,9 +154,7 @@ class Round {
     if (now && !places.box.hidden && (isOther || (now.mark !== this.box.article.dataset.mark && !this.box.isBeingTyped))) {
       this.putBox(now);
     }
-    if (isOther) {
-      this.sender.soon();
-    }
+    isOther && this.sender.soon();
   }
 
   takeIn(whole) {
@@ -294,6 +292,7 @@ if (places.walk) {
   moved = () => saved.sender.soon();
   await show();
   await forgetOldWalks(store, numbers, me.who);
+  main.dataset.ended && (await noteEnd(store, numbers));
   saved.sender.soon();
 }
 await letItBeOpenedAnyTime(numbers && base);

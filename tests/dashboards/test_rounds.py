@@ -287,9 +287,9 @@ def test_a_photo_that_is_too_large_is_never_held_whole() -> None:
     assert asyncio.run(read_photo(small())) == bytes(MOST_SENT_BYTES)
 
 
-def test_the_worker_keeps_addresses_that_there_are_and_looks_after_rounds_alone(pages: Pages) -> None:
+def test_the_worker_keeps_addresses_that_there_are_and_no_others(pages: Pages) -> None:
     answer = pages.get("/rounds/worker.js")
-    assert answer.headers["service-worker-allowed"] == "/rounds"
+    assert answer.headers["service-worker-allowed"] == "/"
     assert answer.headers["cache-control"] == "no-cache"
     found = re.search(r"const KEPT = (\[.*\]);", answer.text)
     assert found is not None

@@ -23,6 +23,10 @@ def kinds(**changes: object) -> list[NeedClass]:
     return [each.kind for each in need(**changes).reasons]
 
 
+def of_water(**changes: object) -> list[bool]:
+    return [each.of_water for each in need(**changes).reasons]
+
+
 def window(days: float) -> HatchWindow:
     earliest_ms = START_MS + round(days * DAY_MS)
     likely_ms, latest_ms = earliest_ms + 3 * DAY_MS, earliest_ms + 6 * DAY_MS
@@ -107,3 +111,15 @@ def test_classes_first_then_the_sooner_then_as_they_stand() -> None:
 
 def test_a_short_round_has_no_box_that_needs_nothing() -> None:
     assert boxes(need(), need(), need(clutch=None)).short == ()
+
+
+def test_a_need_that_is_not_about_water_is_not_marked_as_one() -> None:
+    assert of_water(temperature=temperature(below=3.0)) == [False]
+    assert of_water(temperature=temperature(below=3.0), humidity=humidity(99, above=5.0)) == [True, False]
+    assert of_water(last=found(medium=Medium.DRY)) == [True]
+    assert of_water(last=found(medium=Medium.WET)) == [True]
+    assert of_water(last=found(lid=Lid.BEADS)) == [True]
+    assert of_water(water_on_lid=water(12)) == [True]
+    assert of_water(dry_out="Add water by Thursday", dry_days=3.0) == [True]
+    assert of_water(clutch=clutch(counts=EggCounts(8, 6, watch=2), watched=("4", "B"))) == [False]
+    assert of_water(last_looked_ms=START_MS - 8 * DAY_MS) == [False]

@@ -36,7 +36,7 @@ def test_the_way_from_start_to_summary(south: Bench) -> None:
     )
     assert found.exit_code == 0, found.output
     assert "medium dry, falls apart, lid dripping, wiped, 40 ml along the edges" in found.stdout
-    assert "eggs 2: removed: mould" in found.stdout
+    assert "egg 2: removed: mould" in found.stdout
     assert f"Next: {S2} (Sorrel)." in found.stdout
     south.now_ms += 6 * MINUTE_MS
     done = call(south, "find", "Sorrel", "--all-well", "--who", "ben")
