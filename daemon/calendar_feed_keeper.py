@@ -19,7 +19,7 @@ from daemon.clock import Clock
 from daemon.clutches import register
 from daemon.clutches.values import Clutch, is_venomous
 from daemon.overview import Overview
-from daemon.rounds_now import rounds_due_ms
+from daemon.rounds_now import due_by
 from daemon.schedule import Schedule
 from daemon.stated import Stated
 from daemon.storage import calendar_feeds, calibrations, duties
@@ -96,7 +96,7 @@ class CalendarKeeper:
         clutches = [clutch for incubator in overview.incubators for clutch in incubator.clutches]
         yield from hatch_entries(clutches, dangerous, self._zone)
         names = {each.id: each.name for each in self._site.incubators}
-        yield from round_entries(rounds_due_ms(conn, self._site, lying, now_ms), names, self._zone)
+        yield from round_entries(due_by(conn, self._site, lying, now_ms).rounds_ms, names, self._zone)
         known = calibrations.load(conn, self._site)
         records = (known.in_force(channel, now_ms) for channel in stated_of(self._site))
         yield from calibration_entries((each for each in records if each is not None), self._zone)

@@ -13,7 +13,7 @@ from daemon.storage.clutch_history import Change
 
 @dataclass(frozen=True, slots=True)
 class EggsAndCheck:
-    """How the eggs of a clutch are, None where nobody knows; and when the next round is due where it lies, UTC ms.
+    """How the eggs of a clutch are, None where nobody knows; and when it is to be seen again, UTC ms.
 
     `next_check_ms` is None where none is: the clutch is closed, not set up yet, or its place is gone.
     """

@@ -22,7 +22,7 @@ from daemon.hand_over_sheet import (
 from daemon.overview import Overview
 from daemon.people_values import PeopleNow
 from daemon.rounds.need import CareTimes, need_of
-from daemon.rounds_now import rounds_due_ms
+from daemon.rounds_now import due_by
 from daemon.storage import audit, calibrations, hand_over_notes
 from daemon.storage.audit import Change
 from daemon.storage.journal import Journal
@@ -62,7 +62,7 @@ class HandOverDesk:
         overview, alarms, people, now_ms = self._overview(), self._alarms(), self._people(), self._now_ms()
         with self._journal.read() as conn:
             seen = self._seen(conn, now_ms)
-            rounds_ms = rounds_due_ms(conn, self._site, register.clutches(conn), now_ms)
+            rounds_ms = due_by(conn, self._site, register.clutches(conn), now_ms).rounds_ms
             known = calibrations.load(conn, self._site)
             records = [known.in_force(channel, now_ms) for channel in stated_of(self._site)]
             note = hand_over_notes.newest(conn)

@@ -39,7 +39,7 @@ class EggsJson(Json):
 class ClutchRowJson(Json):
     """A clutch of the list. `limits_state`: how the climate of its place stands, in the words of the page.
 
-    `next_check_ms`: when the next round through its incubator is due; null where none is. `venomous`: trained handlers
+    `next_check_ms`: when it is to be seen again; null where no check is due. `venomous`: trained handlers
     alone go near it. `dam` and `sire` are empty where nobody stated them.
     """
 
