@@ -70,6 +70,7 @@ class RoundDesk:
         work: DeskWork,
         longest_bridge_s: float,
         now_ms: Callable[[], int],
+        sheets: BoxSheets | None = None,
     ) -> None:
         self._journal = journal
         self._site = site
@@ -78,7 +79,7 @@ class RoundDesk:
         self._now_ms = now_ms
         self._zone = ZoneInfo(site.time_zone)
         self._care = CareTimes(site.care.round_every_days, site.care.near_pipping_days)
-        self._sheets = BoxSheets(site, profiles, int(longest_bridge_s * 1000))
+        self._sheets = sheets or BoxSheets(site, profiles, int(longest_bridge_s * 1000))
         self._boxes = RoundBoxes(self._sheets, profiles)
         self._entries = RoundEntries(site, profiles)
         self._photos = RoundPhotos(journal, self._entries)

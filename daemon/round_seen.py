@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from config.site import Site
 from daemon.clutches.values import Clutch
-from daemon.rounds.state import says_anything
+from daemon.rounds.state import says_anything, state_of
 from daemon.standing.last_seen import LastSeen, last_seen
 from daemon.storage import findings
 
@@ -37,3 +37,11 @@ def _ended_ms(conn: sqlite3.Connection, clutches: Iterable[int], ending: Mapping
                 found[clutch_id] = at_ms
                 break
     return found
+
+
+def last_look(conn: sqlite3.Connection, clutch_id: int) -> int | None:
+    """Give the number of the last ended round in which somebody looked at a clutch; left out is not looked at."""
+    for number, ended_ms in findings.rounds_about(conn, clutch_id):
+        if ended_ms is not None and state_of("", findings.about_clutch(conn, number, clutch_id)).is_seen:
+            return number
+    return None

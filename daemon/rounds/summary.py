@@ -171,12 +171,19 @@ def _on_watch(box: BoxOfRound) -> Iterator[EggsOf]:
 def _all_sooner(
     boxes: Iterable[BoxOfRound], found: RoundOnRecord, own_due_ms: Mapping[int, int], zone: tzinfo
 ) -> Iterator[Sooner]:
-    from_ms = found.round.started_ms if found.round.ended_ms is None else found.round.ended_ms
     for box in boxes:
-        due_ms = own_due_ms.get(box.stop.clutch_id or 0)
-        whens = [each for each in _reasons(box, from_ms, zone) if due_ms is None or each[0] < due_ms]
-        if whens:
-            yield Sooner(box.stop, min(at_ms for at_ms, _ in whens), tuple(why for _, why in sorted(whens)))
+        sooner = sooner_of(box, found, own_due_ms.get(box.stop.clutch_id or 0), zone)
+        if sooner is not None:
+            yield sooner
+
+
+def sooner_of(box: BoxOfRound, found: RoundOnRecord, due_ms: int | None, zone: tzinfo) -> Sooner | None:
+    """Give when a box is to be seen before it is due, by what a round found there, and why; None where it can wait."""
+    from_ms = found.round.started_ms if found.round.ended_ms is None else found.round.ended_ms
+    whens = [each for each in _reasons(box, from_ms, zone) if due_ms is None or each[0] < due_ms]
+    if not whens:
+        return None
+    return Sooner(box.stop, min(at_ms for at_ms, _ in whens), tuple(why for _, why in sorted(whens)))
 
 
 def _reasons(box: BoxOfRound, from_ms: int, zone: tzinfo) -> Iterator[tuple[int, str]]:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.dashboards.test_rounds import Pages
-from tests.rounds.bench import N1, S1, S2, entry
+from tests.rounds.bench import N1, S1, S2, WATCH, eggs, entry
 
 ASKED = "Not ended yet."
 
@@ -64,3 +64,16 @@ def test_several_rounds_are_asked_for_together_and_ended_ones_not_at_all(pages: 
     pages.bench.enter(2, entry(2, S2))
     # Juniper was not seen in a round that is over: nothing can be done about it here any more.
     assert pages.send("/rounds/1,2/end", {}).status_code == 303
+
+
+def test_the_summary_marks_a_venomous_box_that_is_to_be_seen_sooner(pages: Pages) -> None:
+    pages.bench.clutch("Cobra", "third/mid/T1", venomous=True)
+    pages.bench.start("third", "south")
+    pages.bench.enter(1, entry(1, "third/mid/T1", through_lid=True, eggs=(eggs(WATCH, "4"),)))
+    pages.bench.enter(2, entry(2, S1, eggs=(eggs(WATCH, "4"),)))
+    page = pages.get("/rounds/1,2/summary").text
+    lines = [line for line in re.findall(r"<li>(.*?)</li>", page) if " by " in line and "on watch" in line]
+    venomous = [line for line in lines if "</svg> Venomous</b>" in line]
+    assert len(venomous) == 1
+    assert "Cobra" in venomous[0]
+    assert any("Clover" in line for line in lines)
