@@ -75,12 +75,11 @@ class BoxSheets:
         The first time 10 to 30 ms a box with a week of readings, later a look-up; measured: 20 boxes in 0.3 s.
         """
         ground = self._ground(conn, until_ms)
-        ended_ms = findings.looked_through_ms(conn)
         counts = egg_counts(conn, {stop.clutch_id for stop in wanted if stop.clutch_id is not None})
         sheets = {}
         for stop in wanted:
             last = self._last(conn, stop, until_ms, before_round)
-            since_ms, why = self._since(stop, last, ended_ms.get(stop.incubator), ground)
+            since_ms, why = self._since(stop, last, ground)
             past = self._past(conn, stop, ground, since_ms)
             clutch = None if stop.clutch_id is None else ground.clutches.get(stop.clutch_id)
             sheets[stop.key] = BoxSheet(
@@ -95,7 +94,7 @@ class BoxSheets:
                 dry_days=past.dry_days,
                 clutch=None if clutch is None else self._clutch(conn, stop, clutch, ground, counts[clutch.clutch_id]),
                 last=last,
-                last_looked_ms=_looked_ms(last, ended_ms.get(stop.incubator), until_ms),
+                last_looked_ms=None if last is None else last.at_ms,
                 behind=past.behind,
             )
         return sheets
@@ -155,15 +154,13 @@ class BoxSheets:
                     return state
         return None
 
-    def _since(self, stop: Stop, last: BoxState | None, ended_ms: int | None, ground: Ground) -> tuple[int, str]:
+    def _since(self, stop: Stop, last: BoxState | None, ground: Ground) -> tuple[int, str]:
         """Give since when figures are told, and what was then."""
         until_ms = ground.until_ms
         furthest_ms = until_ms - FURTHEST_BACK_MS
         found, why = furthest_ms, "30 days, the furthest that is looked back"
-        looked_ms = _looked_ms(last, ended_ms, until_ms)
-        if looked_ms is not None:
-            by_entry = last is not None and last.at_ms == looked_ms
-            found, why = looked_ms, "somebody last looked into it" if by_entry else "the last round of this incubator"
+        if last is not None:
+            found, why = last.at_ms, "somebody last looked into it"
         clutch = None if stop.clutch_id is None else ground.clutches.get(stop.clutch_id)
         if clutch is not None:
             came_ms = max((one.from_ms for one in clutch.placements if one.from_ms <= until_ms), default=found)
@@ -200,10 +197,3 @@ class BoxSheets:
             note=clutch.note,
             swelling=swelling(measures(conn, clutch.clutch_id)),
         )
-
-
-def _looked_ms(last: BoxState | None, ended_ms: int | None, until_ms: int) -> int | None:
-    """When somebody looked into a box last; an ended round without any entry counts as a look into all of them."""
-    looks = [] if last is None else [last.at_ms]
-    looks += [] if ended_ms is None or ended_ms >= until_ms else [ended_ms]
-    return max(looks, default=None)

@@ -9,6 +9,7 @@ from daemon.alarms.hand_over import Planned
 from daemon.calendar_feed import LONGEST_TEXT, Entry, Kind
 from daemon.development.window import HatchWindow
 from daemon.overview import ClutchNow
+from daemon.rounds.summary import Sooner
 from sensors.calibration import Record
 
 DUTY_SHOWN_FOR_MS = 14 * 86_400_000
@@ -40,6 +41,15 @@ def round_entries(due_ms: Mapping[str, int], names: Mapping[str, str], zone: tzi
         day = _day(at_ms, zone)
         told = f"The next round through the boxes is due on this day. {_ONLY_TOLD}"
         yield Entry(f"round/{incubator}", Kind.ROUND, f"Round due: {_name(names[incubator])}", told, day, day)
+
+
+def check_entries(sooner: Iterable[Sooner], zone: tzinfo) -> Iterator[Entry]:
+    """One for each clutch that is to be seen before its round is due, on that day, with what was found in its box."""
+    for each in sooner:
+        day, stop = _day(each.at_ms, zone), each.stop
+        caution = "Venomous: trained handlers only. " if stop.venomous else ""
+        told = f"{caution}{stop.whole_name}: {'; '.join(each.why)}. {_ONLY_TOLD}"
+        yield Entry(f"check/{stop.clutch_id}", Kind.ROUND, f"Look at {_name(stop.label)}", clean(told), day, day)
 
 
 def calibration_entries(records: Iterable[Record], zone: tzinfo) -> Iterator[Entry]:

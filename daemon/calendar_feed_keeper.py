@@ -14,12 +14,13 @@ from zoneinfo import ZoneInfo
 from config.site import Site
 from config.species import SpeciesProfile
 from daemon.calendar_feed import Entry, revised
-from daemon.calendar_feed_entries import calibration_entries, duty_entries, hatch_entries, round_entries
+from daemon.calendar_feed_entries import calibration_entries, check_entries, duty_entries, hatch_entries, round_entries
 from daemon.clock import Clock
 from daemon.clutches import register
 from daemon.clutches.values import Clutch, is_venomous
 from daemon.overview import Overview
-from daemon.rounds_now import rounds_due_ms
+from daemon.round_sooner import SoonerChecks
+from daemon.rounds_now import due_by
 from daemon.schedule import Schedule
 from daemon.stated import Stated
 from daemon.storage import calendar_feeds, calibrations, duties
@@ -34,10 +35,15 @@ _TICK_S = 20.0
 
 
 def keep_calendar(
-    journal: Journal, stated: Stated, overview: Callable[[], Overview], clock: Clock, ending: ExitStack
+    journal: Journal,
+    stated: Stated,
+    overview: Callable[[], Overview],
+    sooner: SoonerChecks,
+    clock: Clock,
+    ending: ExitStack,
 ) -> None:
     """Look again and again until `ending`; the demo's clock runs ahead, and so does this."""
-    keeper = CalendarKeeper(journal, stated.site, stated.profiles, overview, clock.now_ms)
+    keeper = CalendarKeeper(journal, stated.site, stated.profiles, overview, sooner, clock.now_ms)
     schedule = Schedule()
     schedule.every(_TICK_S / min(clock.rate, 20.0), keeper.tick, "calendar")
     schedule.start()
@@ -53,6 +59,7 @@ class CalendarKeeper:
         site: Site,
         profiles: Mapping[str, SpeciesProfile],
         overview: Callable[[], Overview],
+        sooner: SoonerChecks,
         now_ms: Callable[[], int],
     ) -> None:
         self._journal = journal
@@ -60,6 +67,7 @@ class CalendarKeeper:
         self._zone = ZoneInfo(site.time_zone)
         self._profiles = profiles
         self._overview = overview
+        self._sooner = sooner
         self._now_ms = now_ms
         self._ticks = 0
 
@@ -96,7 +104,9 @@ class CalendarKeeper:
         clutches = [clutch for incubator in overview.incubators for clutch in incubator.clutches]
         yield from hatch_entries(clutches, dangerous, self._zone)
         names = {each.id: each.name for each in self._site.incubators}
-        yield from round_entries(rounds_due_ms(conn, self._site, lying, now_ms), names, self._zone)
+        due = due_by(conn, self._site, lying, now_ms)
+        yield from round_entries(due.rounds_ms, names, self._zone)
+        yield from check_entries(self._sooner.read(conn, lying, due.clutches_ms).values(), self._zone)
         known = calibrations.load(conn, self._site)
         records = (known.in_force(channel, now_ms) for channel in stated_of(self._site))
         yield from calibration_entries((each for each in records if each is not None), self._zone)

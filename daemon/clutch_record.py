@@ -11,7 +11,7 @@ from config.site import Site
 from config.species import SpeciesProfile
 from config.words import Quantity
 from daemon.alarms.limits import Limits
-from daemon.clutch_checks import eggs_and_checks
+from daemon.clutch_checks import ClutchChecks
 from daemon.clutch_climate import ClutchClimates, Lain
 from daemon.clutch_events import alarm_events, other_events
 from daemon.clutch_record_values import (
@@ -37,6 +37,7 @@ from daemon.overview import ClutchNow
 from daemon.overview_clutch import clutch_now
 from daemon.overview_past import Past
 from daemon.overview_past_reader import PastReader
+from daemon.round_sooner import SoonerChecks
 from daemon.stage_begins import StageBegins
 from daemon.storage import clutch_history, heat, photos
 from daemon.storage.clutch_history import HeatDay
@@ -52,13 +53,19 @@ class ClutchRecords:
     """Answers for the pages of clutches. Safe to use from any thread; every call reads one moment of the journal."""
 
     def __init__(
-        self, journal: Journal, site: Site, profiles: Mapping[str, SpeciesProfile], longest_bridge_s: float
+        self,
+        journal: Journal,
+        site: Site,
+        profiles: Mapping[str, SpeciesProfile],
+        longest_bridge_s: float,
+        sooner: SoonerChecks | None = None,
     ) -> None:
         self._journal = journal
         self._site = site
         self._profiles = profiles
         self._places = Places(site)
         self._bridge_ms = int(longest_bridge_s * 1000)
+        self._checks = ClutchChecks(site, sooner or SoonerChecks(site, profiles, longest_bridge_s))
         self._climates = ClutchClimates(site, self._bridge_ms)
         self._pasts = PastReader(site, profiles, self._bridge_ms, None)
         self._lock = threading.Lock()
@@ -84,7 +91,7 @@ class ClutchRecords:
         with self._journal.read() as conn:
             found = register.closed_page(conn, before, limit)
             closed = self._closed_ones(conn, self._air(conn), now_ms)
-            told = eggs_and_checks(conn, self._site, (), now_ms, [one.clutch_id for one in found])
+            told = self._checks.read(conn, (), now_ms, [one.clutch_id for one in found])
             return [
                 ClosedClutch(closed(one), told.get(one.clutch_id, EggsAndCheck()), self._also(one)) for one in found
             ]
@@ -121,7 +128,7 @@ class ClutchRecords:
         with self._journal.read() as conn:
             lying = register.clutches(conn)
             of = None if include_closed else [each.clutch_id for each in lying]
-            return eggs_and_checks(conn, self._site, lying, now_ms, of)
+            return self._checks.read(conn, lying, now_ms, of)
 
     def one(self, clutch_id: int, now_ms: int) -> ClutchRecord | None:
         """Give everything on the page of a clutch, open or closed; None where there is none. Raises JournalError."""
@@ -175,7 +182,7 @@ class ClutchRecords:
             events=tuple(sorted(events, key=lambda each: each.at_ms)),
             alarms_left_out=left_out,
             changes=tuple(clutch_history.changes(conn, clutch.clutch_id)),
-            told=self._told(conn, clutch, known, now_ms),
+            told=self._checks.one(conn, clutch, known, now_ms),
             also=self._also(clutch),
             photos=tuple(photos.of_clutch(conn, clutch.clutch_id)),
         )
@@ -184,11 +191,6 @@ class ClutchRecords:
         profile = self._profiles.get(clutch.species_id)
         venomous = is_venomous(clutch, profile is not None and profile.venomous)
         return AlsoStated(venomous, clutch.protected, clutch.dam, clutch.sire, clutch.found_ms, clutch.tags)
-
-    def _told(self, conn: sqlite3.Connection, clutch: Clutch, known: Sequence[Clutch], now_ms: int) -> EggsAndCheck:
-        lying = [each for each in known if each.closed_at_ms is None]
-        found = eggs_and_checks(conn, self._site, lying, now_ms, [clutch.clutch_id])
-        return found.get(clutch.clutch_id, EggsAndCheck())
 
     def _air(self, conn: sqlite3.Connection) -> AirChannels:
         air = AirChannels(self._site)
@@ -266,9 +268,8 @@ class ClutchRecords:
 
     def _subjects(self, lain: Sequence[Lain], clutch: Clutch) -> dict[str, list[Lain]]:
         """What an alarm may be about that concerns the clutch, each with the stays in which it does."""
-        subjects: dict[str, list[Lain]] = {}
         whole = [Lain("", clutch.placements[0].from_ms, FOR_EVER_MS)]
-        subjects[f"clutch-{clutch.clutch_id}"] = whole
+        subjects: dict[str, list[Lain]] = {f"clutch-{clutch.clutch_id}": whole}
         for stay in lain:
             if self._places.exists(stay.place):
                 for part in self._places.chain(stay.place):

@@ -13,13 +13,15 @@ from daemon.storage.clutch_history import Change
 
 @dataclass(frozen=True, slots=True)
 class EggsAndCheck:
-    """How the eggs of a clutch are, None where nobody knows; and when the next round is due where it lies, UTC ms.
+    """How the eggs of a clutch are, None where nobody knows; and when it is to be seen again, UTC ms.
 
-    `next_check_ms` is None where none is: the clutch is closed, not set up yet, or its place is gone.
+    `next_check_ms` is None where none is: the clutch is closed, not set up yet, or its place is gone. `why`: what was
+    found in its box in its last round, where it is to be seen before it is due.
     """
 
     eggs: EggCounts | None = None
     next_check_ms: int | None = None
+    why: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from daemon.overview import Overview
 from daemon.people_values import PeopleNow
 from daemon.rounds.need import Need, NeedClass
 from daemon.rounds.sheet import BoxSheet
+from daemon.rounds.summary import Sooner
 from daemon.rounds.values import Stop
 from sensors.calibration import Record
 
@@ -64,10 +65,12 @@ class Hatching:
 
 @dataclass(frozen=True, slots=True)
 class Due:
-    """Something that is due at a moment."""
+    """Something that is due at a moment. `why` may be empty; `venomous`: trained handlers alone go near it."""
 
     what: str
     at_ms: int
+    why: str = ""
+    venomous: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,10 +122,15 @@ def hatching_of(seen: Iterable[Seen], now_ms: int) -> tuple[Hatching, ...]:
 
 
 def due_of(
-    rounds_ms: Mapping[str, int], names: Mapping[str, str], records: Iterable[Record], now_ms: int
+    rounds_ms: Mapping[str, int],
+    names: Mapping[str, str],
+    sooner: Iterable[Sooner],
+    records: Iterable[Record],
+    now_ms: int,
 ) -> tuple[Due, ...]:
-    """Give rounds and calibrations that are due within the time ahead, or past, the soonest first."""
+    """Give rounds, boxes to see sooner and calibrations that are due within the time ahead, or past; soonest first."""
     found = [Due(f"Round: {names[incubator]}", at_ms) for incubator, at_ms in rounds_ms.items()]
+    found += [Due(f"Look at {each.stop.label}", each.at_ms, "; ".join(each.why), each.stop.venomous) for each in sooner]
     found += [Due(f"Calibration: {each.channel}", each.due_at_ms) for each in records if each.due_at_ms is not None]
     return tuple(sorted((each for each in found if each.at_ms <= now_ms + AHEAD_MS), key=lambda each: each.at_ms))
 

@@ -21,8 +21,9 @@ from daemon.hand_over_sheet import (
 )
 from daemon.overview import Overview
 from daemon.people_values import PeopleNow
+from daemon.round_sooner import SoonerChecks
 from daemon.rounds.need import CareTimes, need_of
-from daemon.rounds_now import rounds_due_ms
+from daemon.rounds_now import due_by
 from daemon.storage import audit, calibrations, hand_over_notes
 from daemon.storage.audit import Change
 from daemon.storage.journal import Journal
@@ -47,12 +48,14 @@ class HandOverDesk:
         alarms: Callable[[], AlarmList],
         people: Callable[[], PeopleNow],
         public_url: str | None = None,
+        sooner: SoonerChecks | None = None,
     ) -> None:
         self._journal = journal
         self._site = site
         self._zone = ZoneInfo(site.time_zone)
         self._care = CareTimes(site.care.round_every_days, site.care.near_pipping_days)
         self._sheets = BoxSheets(site, profiles, int(longest_bridge_s * 1000))
+        self._sooner = sooner or SoonerChecks(site, profiles, longest_bridge_s)
         self._now_ms = now_ms
         self._overview, self._alarms, self._people = overview, alarms, people
         self._public_url = public_url
@@ -62,7 +65,9 @@ class HandOverDesk:
         overview, alarms, people, now_ms = self._overview(), self._alarms(), self._people(), self._now_ms()
         with self._journal.read() as conn:
             seen = self._seen(conn, now_ms)
-            rounds_ms = rounds_due_ms(conn, self._site, register.clutches(conn), now_ms)
+            lying = register.clutches(conn)
+            due = due_by(conn, self._site, lying, now_ms)
+            sooner = self._sooner.read(conn, lying, due.clutches_ms).values()
             known = calibrations.load(conn, self._site)
             records = [known.in_force(channel, now_ms) for channel in stated_of(self._site)]
             note = hand_over_notes.newest(conn)
@@ -74,7 +79,7 @@ class HandOverDesk:
             venomous=venomous_of(seen),
             boxes=boxes_of(seen),
             hatching=hatching_of(seen, now_ms),
-            due=due_of(rounds_ms, names, [each for each in records if each is not None], now_ms),
+            due=due_of(due.rounds_ms, names, sooner, [each for each in records if each is not None], now_ms),
             note=note if note is not None and note.text else None,
             public_url=self._public_url,
         )

@@ -33,6 +33,7 @@ from daemon.reading_trends import ReadingTrends
 from daemon.room import Room, stated_of
 from daemon.rota import rota_of
 from daemon.round_last import LastRounds
+from daemon.round_sooner import SoonerChecks
 from daemon.rounds.last import RoundDue
 from daemon.rounds_now import rounds_due_now, rounds_now
 from daemon.standing.reading_trend import ReadingTrend
@@ -63,7 +64,10 @@ class _Moment:
 
 
 class Queries:
-    """Answers for pages. Safe to use from any thread; every call reads one moment of the journal."""
+    """Answers for pages. Safe to use from any thread; every call reads one moment of the journal.
+
+    `sooner`: which clutches are to be seen before they are due; whoever tells of it shares what it keeps.
+    """
 
     def __init__(
         self,
@@ -87,6 +91,7 @@ class Queries:
         self._heat = HeatTotals()
         self._trends = ReadingTrends()
         self._last_rounds = LastRounds(site)
+        self.sooner = SoonerChecks(site, profiles, longest_bridge_s)
 
     def overview(self, now_ms: int, clock_rate: float, broker: BrokerState, troubles: tuple[str, ...] = ()) -> Overview:
         """Everything on the first page; `troubles` are what the service knows of itself. Raises JournalError."""

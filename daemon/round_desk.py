@@ -43,7 +43,7 @@ from daemon.rounds.values import (
     Stored,
 )
 from daemon.rounds.walk import BoxView, IncubatorDue, Walk, WalkBox
-from daemon.standing import care
+from daemon.rounds_now import due_by
 from daemon.storage import rounds
 from daemon.storage.journal import Journal
 from daemon.storage.rounds import RoundOnRecord
@@ -70,6 +70,7 @@ class RoundDesk:
         work: DeskWork,
         longest_bridge_s: float,
         now_ms: Callable[[], int],
+        sheets: BoxSheets | None = None,
     ) -> None:
         self._journal = journal
         self._site = site
@@ -78,7 +79,7 @@ class RoundDesk:
         self._now_ms = now_ms
         self._zone = ZoneInfo(site.time_zone)
         self._care = CareTimes(site.care.round_every_days, site.care.near_pipping_days)
-        self._sheets = BoxSheets(site, profiles, int(longest_bridge_s * 1000))
+        self._sheets = sheets or BoxSheets(site, profiles, int(longest_bridge_s * 1000))
         self._boxes = RoundBoxes(self._sheets, profiles)
         self._entries = RoundEntries(site, profiles)
         self._photos = RoundPhotos(journal, self._entries)
@@ -90,14 +91,13 @@ class RoundDesk:
         now_ms = self._now_ms()
         with self._journal.read() as conn:
             going = {each.round.incubator: each for each in rounds.all_going_on(conn)}
-            last_ms, lying = rounds.last_ended_ms(conn), register.clutches(conn)
+            due_ms = due_by(conn, self._site, register.clutches(conn), now_ms).rounds_ms
             here = {one.id: self._sheets.stops(conn, now_ms, [one.id]) for one in self._site.incubators}
         found = []
         for one in self._site.incubators:
-            since_ms, last = care.eggs_since_ms(lying, one.id, now_ms), last_ms.get(one.id)
-            due_ms = None if since_ms is None else care.next_round_ms(last, since_ms, self._care.round_every_days)
             clutches = sum(not each.is_empty for each in here[one.id])
-            found.append(IncubatorDue(one.id, one.name, going.get(one.id), last, due_ms, len(here[one.id]), clutches))
+            due = due_ms.get(one.id)
+            found.append(IncubatorDue(one.id, one.name, going.get(one.id), due, len(here[one.id]), clutches))
         return tuple(found)
 
     def running(self) -> tuple[RoundOnRecord, ...]:
@@ -123,7 +123,7 @@ class RoundDesk:
             return Refused(error.reason, error.hint, "incubator")
 
     def finish(self, round_number: int, who: str, note: str = "") -> Summary | Refused:
-        """End a round, and give what it came to. Boxes that nobody has seen do not keep it from ending."""
+        """End a round, and give what it came to. Boxes that nobody has seen stay due, and keep none from ending."""
         now_ms = self._now_ms()
 
         def work(conn: sqlite3.Connection) -> None:
@@ -243,12 +243,11 @@ class RoundDesk:
             if found is None:
                 return None
             boxes = self._boxes.of_round(conn, found, now_ms)
-            incubator = found.round.incubator
-            since_ms = care.eggs_since_ms(register.clutches(conn), incubator, now_ms)
-            last_ms = rounds.last_ended_ms(conn).get(incubator)
-        seen_ms = now_ms if found.round.ended_ms is None else last_ms
-        due_ms = None if since_ms is None else care.next_round_ms(seen_ms, since_ms, self._care.round_every_days)
-        return summary(found, boxes, due_ms, self._zone), boxes
+            # While it goes on: what would be due if it were ended now.
+            ending = {round_number: now_ms} if found.round.ended_ms is None else {}
+            due = due_by(conn, self._site, register.clutches(conn), now_ms, ending)
+        next_ms = due.rounds_ms.get(found.round.incubator)
+        return summary(found, boxes, next_ms, due.clutches_ms, self._zone), boxes
 
     def newest(self, limit: int = 20, before: int | None = None) -> tuple[RoundOnRecord, ...]:
         """Give the rounds that were started last, or before the one with this number, the newest first."""

@@ -8,11 +8,11 @@ from zoneinfo import ZoneInfo
 from config.site import Incubator, Site
 from daemon.answer_values import person_name
 from daemon.clutches import register
-from daemon.clutches.register import Clutch
 from daemon.rounds.state import state_of
 from daemon.rounds.summary import digest_line, eggs_lost, eggs_put_on_watch
 from daemon.rounds.whose import shared_out
-from daemon.standing import care
+from daemon.rounds_now import due_by
+from daemon.standing.care import day_text
 from daemon.storage import findings, rounds
 
 
@@ -27,8 +27,8 @@ class RoundLines:
 
     def __call__(self, conn: sqlite3.Connection, now_ms: int) -> Sequence[str]:
         """Give a sentence for each round that was ended in the last day, and for each incubator with eggs in it."""
-        last_ms, lying = rounds.last_ended_ms(conn), register.clutches(conn)
-        due = [line for each in self._site.incubators for line in self._of(each, lying, last_ms.get(each.id), now_ms)]
+        due_ms = due_by(conn, self._site, register.clutches(conn), now_ms).rounds_ms
+        due = [self._of(each, due_ms[each.id], now_ms) for each in self._site.incubators if each.id in due_ms]
         return [*self._ended(conn, now_ms), *due]
 
     def _ended(self, conn: sqlite3.Connection, now_ms: int) -> Iterator[str]:
@@ -46,10 +46,6 @@ class RoundLines:
             who = person_name(self._people, each.round.who)
             yield digest_line(who, name, seen, eggs_lost(states), eggs_put_on_watch(states))
 
-    def _of(self, incubator: Incubator, lying: Sequence[Clutch], last_ms: int | None, now_ms: int) -> Iterator[str]:
-        since_ms = care.eggs_since_ms(lying, incubator.id, now_ms)
-        if since_ms is None:
-            return
-        due_ms = care.next_round_ms(last_ms, since_ms, self._site.care.round_every_days)
-        day = care.day_text(due_ms, self._zone)
-        yield f"{incubator.name}: round {'was due' if due_ms <= now_ms else 'due'} {day}."
+    def _of(self, incubator: Incubator, due_ms: int, now_ms: int) -> str:
+        day = day_text(due_ms, self._zone)
+        return f"{incubator.name}: round {'was due' if due_ms <= now_ms else 'due'} {day}."

@@ -154,7 +154,7 @@ class Service:
         ending.callback(self._listener.stop)
         guard, heartbeat = self._start_guard(ending, run), self._start_heartbeat(ending)
         letters = self._start_letters(ending)
-        keep_calendar(journal, stated, self.overview, self._clock, ending)
+        keep_calendar(journal, stated, self.overview, self._queries.sooner, self._clock, ending)
         keep_mirror(journal, stated, self._clock, ending)
         tell_manager(self._manager, self.overview, ending)
         self._troubles.parts = Parts(self._listener, self._evaluation, self._courier, guard, heartbeat, letters)

@@ -91,7 +91,8 @@ def app_of(behind: Behind, ending: ExitStack) -> FastAPI:
     desk = AnswerDesk(journal, work, site, profiles, now_ms, behind.courier.wake)
     demo_rate = (lambda: behind.clock.rate) if behind.is_demo else None
     board = AlarmBoard(journal, work, site, profiles, now_ms, behind.courier.wake, demo_rate)
-    rounds = RoundDesk(journal, site, profiles, work, bridge_s, now_ms)
+    sooner = behind.queries.sooner
+    rounds = RoundDesk(journal, site, profiles, work, bridge_s, now_ms, sooner.sheets)
     charts = ChartReader(journal, site, bridge_s, now_ms)
     reviews = ReviewDesk(journal, site, profiles, bridge_s, now_ms)
     register = RegisterPages(journal, site, profiles, now_ms)
@@ -106,7 +107,7 @@ def app_of(behind: Behind, ending: ExitStack) -> FastAPI:
         arrivals=TrialDesk(journal, site, now_ms),
         alarms=board,
         charts=charts,
-        clutches=ClutchPages.of(ClutchRecords(journal, site, profiles, bridge_s), now_ms),
+        clutches=ClutchPages.of(ClutchRecords(journal, site, profiles, bridge_s, sooner), now_ms),
         inside=_inside(behind),
         door=_door(behind),
         probes=_probes(behind, site_desk, ending),
@@ -160,7 +161,8 @@ def _ahead(behind: Behind, board: AlarmBoard, upkeep: UpkeepPages) -> AheadPages
     journal, site, profiles, now_ms = behind.journal, behind.stated.site, behind.stated.profiles, behind.clock.now_ms
     bridge_s, public_url = behind.stated.settings.heat.longest_bridge_s, behind.stated.settings.web.public_url
     people = upkeep.people.look
-    sheet = HandOverDesk(journal, site, profiles, bridge_s, now_ms, behind.overview, board.look, people, public_url)
+    about = behind.overview, board.look, people, public_url, behind.queries.sooner
+    sheet = HandOverDesk(journal, site, profiles, bridge_s, now_ms, *about)
     feeds = FeedDesk(journal, site, now_ms)
     return AheadPages(sheet, feeds, PlacementDesk(journal, site, profiles, bridge_s, now_ms), public_url)
 

@@ -29,13 +29,18 @@ def _parts(counts: EggCounts) -> Iterator[str]:
 
 
 def check_mark(told: EggsAndCheck, now_ms: int, zone: ZoneInfo) -> Mark | None:
-    """Mark when somebody has to look: what is late is told as that; None where nothing is due."""
+    """Mark when somebody has to look, and why where it is before its time; what is late is told as that.
+
+    None where nothing is due.
+    """
     if told.next_check_ms is None:
         return None
     due, now = figures.local(told.next_check_ms, zone), figures.local(now_ms, zone)
+    day = _day(due.date() == now.date(), figures.date_text(due))
+    why = f": {'; '.join(told.why)}" if told.why else ""
     if told.next_check_ms <= now_ms:
-        return Mark(Shape.CAUTION, f"check was due {_day(due.date() == now.date(), figures.date_text(due))}", Tone.LOW)
-    return Mark(Shape.RING, f"next check {_day(due.date() == now.date(), figures.date_text(due))}", Tone.PLAIN)
+        return Mark(Shape.CAUTION, f"check was due {day}{why}", Tone.LOW)
+    return Mark(Shape.RING, f"next check {day}{why}", Tone.PLAIN)
 
 
 def _day(is_today: bool, date: str) -> str:

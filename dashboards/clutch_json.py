@@ -39,7 +39,8 @@ class EggsJson(Json):
 class ClutchRowJson(Json):
     """A clutch of the list. `limits_state`: how the climate of its place stands, in the words of the page.
 
-    `next_check_ms`: when the next round through its incubator is due; null where none is. `venomous`: trained handlers
+    `next_check_ms`: when it is to be seen again; null where no check is due. `next_check_why`: what was found in its
+    box, where that is before its time. `venomous`: trained handlers
     alone go near it. `dam` and `sire` are empty where nobody stated them.
     """
 
@@ -49,6 +50,7 @@ class ClutchRowJson(Json):
     closed_at_ms: int | None
     eggs: EggsJson | None
     next_check_ms: int | None
+    next_check_why: list[str]
     dam: str
     sire: str
     tags: list[str]
@@ -158,6 +160,7 @@ class ClutchRecordJson(Json):
     place_name: str
     eggs: EggsJson | None
     next_check_ms: int | None
+    next_check_why: list[str]
     note: str
     population: str | None
     dam: str
@@ -200,6 +203,7 @@ def _row(clutch: OtherClutch, limits_state: str, told: EggsAndCheck, also: AlsoS
         closed_at_ms=clutch.closed_at_ms,
         eggs=None if told.eggs is None else EggsJson.model_validate(told.eggs),
         next_check_ms=told.next_check_ms,
+        next_check_why=list(told.why),
         dam=also.dam,
         sire=also.sire,
         tags=list(also.tags),
@@ -217,6 +221,7 @@ def clutch_record_json(record: ClutchRecord) -> ClutchRecordJson:
         place_name=record.place_name,
         eggs=None if record.told.eggs is None else EggsJson.model_validate(record.told.eggs),
         next_check_ms=record.told.next_check_ms,
+        next_check_why=list(record.told.why),
         note=record.note,
         population=record.population,
         dam=record.also.dam,

@@ -152,14 +152,15 @@ def round_lines(overview: Overview, zone: ZoneInfo) -> list[Line]:
 
 
 def due_lines(due: Sequence[Due], zone: ZoneInfo, now_ms: int) -> list[Line]:
-    """What is due, and on which day."""
-    return [
-        Line(
-            short(each.what, _LONGEST_PLACE),
-            f"{_date(figures.local(each.at_ms, zone))}{', overdue' if each.at_ms < now_ms else ''}.",
-        )
-        for each in due
-    ]
+    """What is due, on which day, and why where it was found in a box."""
+    found = []
+    for each in due:
+        day = f"{_date(figures.local(each.at_ms, zone))}{', overdue' if each.at_ms < now_ms else ''}"
+        hands_off = "Trained handlers only. " if each.venomous else ""
+        mark = Mark(Shape.CAUTION, "venomous", Tone.PLAIN) if each.venomous else None
+        told = f"{hands_off}{day}{f': {each.why}' if each.why else ''}."
+        found.append(Line(short(each.what, _LONGEST_PLACE), short(told), mark))
+    return found
 
 
 def duty_lines(people: PeopleNow, zone: ZoneInfo) -> list[Line]:

@@ -22,7 +22,7 @@ from dashboards.rounds_pages import RoundPages
 from dashboards.rounds_paths import ROUNDS_PATH, WHO_PATH, WORKER_PATH, summary_path, walk_path
 from dashboards.rounds_send import add_sending
 from dashboards.rounds_start import DEMO_START, MINUTES, begun_already, start_page, summary_view
-from dashboards.rounds_walk import Order, next_path
+from dashboards.rounds_walk import EndQuestion, Order, end_question, next_path
 from dashboards.rounds_worker import worker_script
 from dashboards.said import say
 from dashboards.visiting import may, visitor, visitor_name
@@ -140,7 +140,9 @@ def _save(pages: RoundPages, walk: Walk, key: str, order: Order, form: Mapping[s
 
 
 def _add_end(router: APIRouter, pages: RoundPages) -> None:
-    def page(walk: Walk, error: str = "", note: str = "", status: int = 200) -> HTMLResponse:
+    def page(
+        walk: Walk, error: str = "", note: str = "", status: int = 200, asks: EndQuestion | None = None
+    ) -> HTMLResponse:
         numbers, names = [each.number for each in walk.rounds], pages.names()
         found = [asked(lambda one=one: pages.desk.summary(one)) for one in numbers]  # type: ignore[misc]
         views = [
@@ -154,6 +156,7 @@ def _add_end(router: APIRouter, pages: RoundPages) -> None:
             "going": [view for view in views if not view.is_ended],
             "still_open": [each.stop.label for each in walk.still_open],
             "walk_path": walk_path(numbers),
+            "asks": asks,
             "error": error,
             "note": note,
         }
@@ -170,6 +173,9 @@ def _add_end(router: APIRouter, pages: RoundPages) -> None:
         if found is None:
             return no_round()
         note, who = form.get("note", "")[:_LONGEST_NOTE], visitor_name(AT_THE_PAGE)
+        asks = end_question(found)
+        if asks is not None and not form.get("all_the_same"):
+            return page(found, "", note, 422, asks)
         for each in found.rounds:
             if each.round.ended_ms is not None:
                 continue

@@ -124,10 +124,11 @@ def _past(found: RoundOnRecord, names: Mapping[str, str], now_ms: int, zone: Zon
 
 @dataclass(frozen=True, slots=True)
 class SummaryPart:
-    """A heading and its lines."""
+    """A heading and its lines. `venomous`: the numbers of those lines, from 0 on, that trained handlers alone go to."""
 
     heading: str
     lines: tuple[str, ...]
+    venomous: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +167,11 @@ def summary_view(found: Summary, name: str, zone: ZoneInfo) -> SummaryView:
         SummaryPart("To be looked at: not taken by the register", tuple(_eggs(each) for each in found.not_taken)),
         SummaryPart("Eggs of which something was said", tuple(_eggs(each) for each in found.eggs)),
         SummaryPart("On watch now", tuple(_eggs(each) for each in found.on_watch)),
-        SummaryPart("Boxes to see sooner", tuple(_sooner(each, zone) for each in found.sooner)),
+        SummaryPart(
+            "Boxes to see sooner",
+            tuple(_sooner(each, zone) for each in found.sooner),
+            tuple(number for number, each in enumerate(found.sooner) if each.stop.venomous),
+        ),
         SummaryPart("Left out", tuple(_skipped(each) for each in found.skipped)),
         SummaryPart("Not seen", tuple(_named(each.label, each.name) for each in found.not_seen)),
         SummaryPart("Medium or lid not said", tuple(_named(each.label, each.name) for each in found.half_said)),

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from daemon.rounds.need import NeedClass, Reason
 from daemon.rounds.values import Stop
 from daemon.rounds.walk import Done, Walk, WalkBox
-from daemon.rounds.words import BEGUN_WORDS
+from daemon.rounds.words import BEGUN_WORDS, not_seen_words
 from daemon.storage.rounds import RoundOnRecord
 from dashboards import figures
 from dashboards.rounds_paths import box_path, summary_path, walk_path
@@ -140,6 +140,24 @@ def next_path(walk: Walk, key: str, order: Order) -> str:
         )
     wanted = "" if order is Order.STAND else f"?order={order}"
     return (walk_path(numbers) if following is None else box_path(numbers, following.stop.key)) + wanted
+
+
+@dataclass(frozen=True, slots=True)
+class EndQuestion:
+    """What is asked before a round is ended with boxes that nobody has seen, and the way back to the first of them."""
+
+    words: str
+    back_path: str
+    back_name: str
+
+
+def end_question(walk: Walk) -> EndQuestion | None:
+    """Give it; None where everything was seen or left out: then nothing is asked."""
+    left = [each.stop for each in walk.not_seen]
+    if not left:
+        return None
+    path = box_path([each.number for each in walk.rounds], left[0].key)
+    return EndQuestion(not_seen_words(left), path, left[0].label or left[0].name)
 
 
 def _row(each: WalkBox, numbers: Sequence[int], stand: int, rank: int, *, is_short: bool) -> RowView:

@@ -33,8 +33,11 @@ def walk_lines(boxes: Sequence[WalkBox]) -> Iterator[str]:
 def _who(stop: Stop) -> str:
     if stop.is_empty:
         return "empty"
-    venomous = "VENOMOUS, trained handlers only: " if stop.venomous else ""
-    return f"{venomous}{stop.label}, {stop.species_name}"
+    return f"{_hands_off(stop)}{stop.label}, {stop.species_name}"
+
+
+def _hands_off(stop: Stop) -> str:
+    return "VENOMOUS, trained handlers only: " if stop.venomous else ""
 
 
 def box_lines(view: BoxView, zone: ZoneInfo, fahrenheit: bool) -> Iterator[str]:
@@ -117,7 +120,10 @@ def summary_lines(found: Summary, incubator: str, zone: ZoneInfo) -> Iterator[st
     for heading, lines in (
         (
             "See sooner:",
-            [f"{each.stop.name}, {day_text(each.at_ms, zone)}: {named(each.why)}" for each in found.sooner],
+            [
+                f"{_hands_off(each.stop)}{each.stop.name}, {day_text(each.at_ms, zone)}: {named(each.why)}"
+                for each in found.sooner
+            ],
         ),
         ("Left out:", [f"{each.stop.name}: {each.why} ({each.who})" for each in found.skipped]),
         ("Not seen:", [each.name for each in found.not_seen]),

@@ -15,6 +15,7 @@ from daemon.commands.round_site import desk_of, now_ms, work_of
 from daemon.commands.round_text import box_lines, summary_lines, walk_lines
 from daemon.commands.site_folder import HERE, SiteFolder, SiteOption, WhoOption, fail, login_name, read_site
 from daemon.rounds.values import Refused
+from daemon.rounds.words import not_seen_words
 from daemon.storage import rounds
 from daemon.storage.rounds import RoundOnRecord
 
@@ -61,13 +62,17 @@ def end(
     who: WhoOption = "",
     site: SiteOption = HERE,
 ) -> None:
-    """Say that the incubator is closed again. What is still on after a settle time is told."""
+    """Say that the incubator is closed again. What is still on after a settle time is told.
+
+    Boxes with a clutch that nobody has seen are named, and stay due.
+    """
     whole, at_ms = _site_with(site, incubator), now_ms()
     try:
         with whole.journal() as journal:
             ended, _ = journal.write(
                 lambda conn: work_of(whole).end_round(conn, incubator, who or login_name(), note, at_ms)
             )
+            summary = desk_of(whole, journal).summary(ended.number)
     except StatedError as error:
         raise _refused(error) from None
     found = ended.round
@@ -78,6 +83,8 @@ def end(
         print(f"It may settle until {again}; what is still on then is told.")
     else:
         print(f"Its time was over at {again}; everything has been told again since then.")
+    if summary is not None and summary.not_seen:
+        print(not_seen_words(summary.not_seen))
     print(f"What it came to: clutchwarden round show {ended.number}")
 
 

@@ -105,6 +105,13 @@ def state_of(box: str, findings: Iterable[Finding]) -> BoxState:
     )
 
 
+def says_anything(findings: Sequence[Finding]) -> bool:
+    """Tell whether anything stands of a box: what was seen, or why it was left out. As `at_ms` of its state does."""
+    corrected = corrected_ids(findings)
+    counting = (each.entry for each in findings if each.entry.entry_id not in corrected)
+    return any(entry.all_well or entry.skipped.strip() or _says(entry) for entry in counting)
+
+
 def _says(entry: Entry) -> bool:
     # Whoever writes a remark has looked at the box.
     return says_something(entry) or bool(entry.remark.strip())

@@ -1,6 +1,6 @@
 """Pure: what a round came to, and which boxes are to be seen before the next one. Times are UTC ms."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import tzinfo
 
@@ -30,7 +30,7 @@ class EggsOf:
 
 @dataclass(frozen=True, slots=True)
 class Sooner:
-    """A box to see before the next round: when, and why."""
+    """A box to see before its own next day: when, and why."""
 
     stop: Stop
     at_ms: int
@@ -89,8 +89,14 @@ class Summary:
         return tuple(each for each in self.eggs if each.words.startswith(("removed", "lost")))
 
 
-def summary(found: RoundOnRecord, boxes: Sequence[BoxOfRound], next_due_ms: int | None, zone: tzinfo) -> Summary:
-    """Sum a round up."""
+def summary(
+    found: RoundOnRecord,
+    boxes: Sequence[BoxOfRound],
+    next_due_ms: int | None,
+    own_due_ms: Mapping[int, int],
+    zone: tzinfo,
+) -> Summary:
+    """Sum a round up. `own_due_ms`: when each clutch is to be seen again, by its number."""
     with_clutch = [each for each in boxes if not each.stop.is_empty]
     states = [each.state for each in boxes if each.state is not None]
     eggs = [each for box in boxes for each in _eggs(box)]
@@ -102,7 +108,7 @@ def summary(found: RoundOnRecord, boxes: Sequence[BoxOfRound], next_due_ms: int 
         eggs=tuple(each for each in eggs if not each.refused),
         on_watch=tuple(each for box in with_clutch for each in _on_watch(box)),
         not_taken=tuple(each for each in eggs if each.refused),
-        sooner=tuple(sorted(_all_sooner(with_clutch, found, next_due_ms, zone), key=lambda each: each.at_ms)),
+        sooner=tuple(sorted(_all_sooner(with_clutch, found, own_due_ms, zone), key=lambda each: each.at_ms)),
         skipped=tuple(
             Skipped(each.stop, each.state.skipped, each.state.who[-1])
             for each in boxes
@@ -163,13 +169,21 @@ def _on_watch(box: BoxOfRound) -> Iterator[EggsOf]:
 
 
 def _all_sooner(
-    boxes: Iterable[BoxOfRound], found: RoundOnRecord, next_due_ms: int | None, zone: tzinfo
+    boxes: Iterable[BoxOfRound], found: RoundOnRecord, own_due_ms: Mapping[int, int], zone: tzinfo
 ) -> Iterator[Sooner]:
-    from_ms = found.round.started_ms if found.round.ended_ms is None else found.round.ended_ms
     for box in boxes:
-        whens = [each for each in _reasons(box, from_ms, zone) if next_due_ms is None or each[0] < next_due_ms]
-        if whens:
-            yield Sooner(box.stop, min(at_ms for at_ms, _ in whens), tuple(why for _, why in sorted(whens)))
+        sooner = sooner_of(box, found, own_due_ms.get(box.stop.clutch_id or 0), zone)
+        if sooner is not None:
+            yield sooner
+
+
+def sooner_of(box: BoxOfRound, found: RoundOnRecord, due_ms: int | None, zone: tzinfo) -> Sooner | None:
+    """Give when a box is to be seen before it is due, by what a round found there, and why; None where it can wait."""
+    from_ms = found.round.started_ms if found.round.ended_ms is None else found.round.ended_ms
+    whens = [each for each in _reasons(box, from_ms, zone) if due_ms is None or each[0] < due_ms]
+    if not whens:
+        return None
+    return Sooner(box.stop, min(at_ms for at_ms, _ in whens), tuple(why for _, why in sorted(whens)))
 
 
 def _reasons(box: BoxOfRound, from_ms: int, zone: tzinfo) -> Iterator[tuple[int, str]]:

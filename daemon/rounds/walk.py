@@ -70,6 +70,13 @@ class Walk:
         """Those with a clutch that nobody has skipped or looked into, beyond an egg."""
         return tuple(each for each in self.boxes if each.is_open and not each.stop.is_empty)
 
+    @property
+    def not_seen(self) -> tuple[WalkBox, ...]:
+        """Those with a clutch of which nobody said anything, in rounds that go on: ended now, they stay due."""
+        going = {each.number for each in self.rounds if each.round.ended_ms is None}
+        here = (each for each in self.boxes if each.round_number in going and not each.stop.is_empty)
+        return tuple(each for each in here if each.done is Done.OPEN)
+
     def after(self, key: str) -> WalkBox | None:
         """Give the next box that is still open, from this one on and then from the start; None where all are done."""
         keys = [each.stop.key for each in self.boxes]
@@ -106,7 +113,7 @@ class BoxView:
 
 @dataclass(frozen=True, slots=True)
 class IncubatorDue:
-    """One incubator: the round that goes on there, when the last one ended, and when the next one is due.
+    """One incubator: the round that goes on there, and when the next one is due.
 
     `due_ms` is None where no eggs lie in it.
     """
@@ -114,7 +121,6 @@ class IncubatorDue:
     incubator: str
     name: str
     going_on: RoundOnRecord | None
-    last_ended_ms: int | None
     due_ms: int | None
     boxes: int
     clutches: int

@@ -1,9 +1,9 @@
 """Pure: what was found in a box, in words for people."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from daemon.rounds.sheet import WaterOnLid
-from daemon.rounds.values import LID_WORDS, MEDIUM_WORDS, WHERE_WORDS, BoxState, EggsDone, named
+from daemon.rounds.values import LID_WORDS, MEDIUM_WORDS, WHERE_WORDS, BoxState, EggsDone, Stop, named
 
 BEGUN_WORDS = "begun: say medium and lid"
 LEAST_KNOWN_H = 3.0
@@ -56,3 +56,11 @@ def water_text(water: WaterOnLid) -> str:
     if water.is_vague:
         return f"water on the lid: in {water.hours_known:.0f} h the probes could not tell whether there was any"
     return f"water on the lid for about {water.hours:.0f} of {water.hours_known:.0f} h"
+
+
+def not_seen_words(stops: Sequence[Stop]) -> str:
+    """Say which boxes nobody has seen in a round, and what comes of it; empty without any."""
+    if not stops:
+        return ""
+    names = ", ".join(each.label or each.name for each in stops)
+    return f"Not seen: {names}. {'It stays' if len(stops) == 1 else 'They stay'} due."

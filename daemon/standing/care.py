@@ -12,7 +12,6 @@ from daemon.alarms.classes import DAY_MS, HOUR_MS
 from daemon.alarms.figures import clock_text, duration_text
 from daemon.alarms.round_suppression import Round, is_overdue
 from daemon.clutches.placements import Placement
-from daemon.clutches.register import Clutch
 from daemon.development.window import HatchWindow, NoWindow
 from daemon.standing.found import Found
 
@@ -60,49 +59,6 @@ def in_incubator_since_ms(placements: Sequence[Placement], incubator: str, now_m
             inside = placement.place.split("/", 1)[0] == incubator
             since_ms = (placement.from_ms if since_ms is None else since_ms) if inside else None
     return since_ms
-
-
-def eggs_since_ms(inside: Iterable[Clutch], incubator: str, now_ms: int) -> int | None:
-    """Since when there have been eggs in an incubator, by the clutches that lie in it; None where there are none."""
-    came = (in_incubator_since_ms(each.placements, incubator, now_ms) for each in inside)
-    return min((each for each in came if each is not None), default=None)
-
-
-def next_round_ms(last_ms: int | None, eggs_since_ms: int, every_days: float) -> int:
-    """When the next round through an incubator is due: counted from the last one, or from eggs that came after it."""
-    return _seen_ms(last_ms, eggs_since_ms) + round(every_days * DAY_MS)
-
-
-def _seen_ms(last_ms: int | None, eggs_since_ms: int) -> int:
-    return eggs_since_ms if last_ms is None else max(last_ms, eggs_since_ms)
-
-
-def round_overdue(
-    incubator: str,
-    last_ms: int | None,
-    eggs_since_ms: int,
-    every_days: float,
-    now_ms: int,
-    zone: tzinfo,
-    *,
-    is_on: bool,
-    goes_on: bool,
-) -> Found | None:
-    """Whether a round through an incubator with eggs is overdue.
-
-    `last_ms`: when the last one was ended, None where none ever was; eggs that came after it were seen when they came,
-    at `eggs_since_ms`. While a round goes on (`goes_on`) an alarm stays as it is.
-    """
-    seen_ms = _seen_ms(last_ms, eggs_since_ms)
-    due_ms = next_round_ms(last_ms, eggs_since_ms, every_days)
-    if now_ms <= due_ms + ROUND_GRACE_MS:
-        return None
-    if not is_on and (goes_on or not is_daytime(now_ms, zone)):
-        return None
-    what = "the last round was ended" if seen_ms == last_ms else "no round since the eggs came in"
-    ago = duration_text(now_ms - seen_ms)
-    reason = f"{what} {day_text(seen_ms, zone)}, {ago} ago; one is due every {every_days:g} days"
-    return Found(AlarmKind.ROUND_OVERDUE, incubator, reason, incubator, since_ms=due_ms)
 
 
 def near_pipping(

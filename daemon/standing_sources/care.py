@@ -13,8 +13,10 @@ from daemon.clutches.register import Clutch
 from daemon.development.basis import development_basis
 from daemon.heat_now import HeatReader
 from daemon.overview_clutch import clutch_now
+from daemon.round_seen import seen_by_incubator
 from daemon.standing import care
 from daemon.standing.found import Found
+from daemon.standing.last_seen import round_overdue
 from daemon.standing_sources.source import Moment
 from daemon.storage import rounds
 
@@ -27,7 +29,8 @@ _TURNS = 60
 class Rounds:
     """Rounds that are overdue or not ended, and clutches that do not suit each other.
 
-    A look costs 0.1 ms: two indexed queries, and limits that the occupancy keeps. After a move these cost some ms.
+    A look costs 0.1 ms and 50 µs for each clutch: indexed queries, and limits that the occupancy keeps. After a move
+    these cost some ms.
     """
 
     kinds = frozenset({AlarmKind.NO_COMMON_RANGE, AlarmKind.ROUND_NOT_ENDED, AlarmKind.ROUND_OVERDUE})
@@ -58,16 +61,12 @@ class Rounds:
         yield from self._overdue(moment, going_on)
 
     def _overdue(self, moment: Moment, going_on: Mapping[str, Round]) -> Iterator[Found]:
-        last_ms = rounds.last_ended_ms(moment.conn)
-        for incubator in (each.id for each in self._site.incubators):
-            inside = moment.occupancy.lying_in(incubator, moment.now_ms)
-            eggs_since_ms = care.eggs_since_ms(inside, incubator, moment.now_ms)
-            if eggs_since_ms is None:
-                continue
-            found = care.round_overdue(
+        here = (moment.occupancy.lying_in(each.id, moment.now_ms) for each in self._site.incubators)
+        lying = [clutch for inside in here for clutch in inside]
+        for incubator, seen in seen_by_incubator(moment.conn, self._site, lying, moment.now_ms).items():
+            found = round_overdue(
                 incubator,
-                last_ms.get(incubator),
-                eggs_since_ms,
+                seen,
                 self._site.care.round_every_days,
                 moment.now_ms,
                 self._zone,

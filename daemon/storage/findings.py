@@ -2,7 +2,7 @@
 
 import json
 import sqlite3
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import asdict, replace
 from typing import Any
 
@@ -122,13 +122,23 @@ def earlier_rounds(conn: sqlite3.Connection, box: str, clutch_id: int | None, be
     return [int(number) for (number,) in conn.execute(sql, (box, clutch_id, before_ms, _MOST_BACK))]
 
 
-def looked_through_ms(conn: sqlite3.Connection) -> dict[str, int]:
-    """Give when the last round without any entry was ended, by incubator: nobody says which boxes it left out."""
+def rounds_about(conn: sqlite3.Connection, clutch_id: int) -> Iterator[tuple[int, int | None]]:
+    """Give each round in which something was entered of a clutch, the newest first: its number, and when it was ended.
+
+    One by one, by an index, so that whoever needs the newest alone pays for no other.
+    """
+    # Joined, the whole list would be made and sorted first.
     sql = (
-        "SELECT incubator, max(ended_ms) FROM round WHERE ended_ms IS NOT NULL AND NOT EXISTS"
-        " (SELECT 1 FROM box_finding WHERE box_finding.round_id = round.round_id) GROUP BY incubator"
+        "SELECT round_id, (SELECT ended_ms FROM round WHERE round.round_id = box_finding.round_id) FROM box_finding"
+        " WHERE clutch_id = ? GROUP BY round_id ORDER BY round_id DESC"
     )
-    return dict(conn.execute(sql).fetchall())
+    yield from conn.execute(sql, (clutch_id,))
+
+
+def about_clutch(conn: sqlite3.Connection, round_number: int, clutch_id: int) -> list[Finding]:
+    """Give the entries of a round about one clutch."""
+    sql = f"{_READ} WHERE clutch_id = ? AND round_id = ? ORDER BY finding_id"
+    return [_finding(row) for row in conn.execute(sql, (clutch_id, round_number))]
 
 
 def _eggs_row(done: EggsDone) -> Mapping[str, object]:

@@ -14,7 +14,7 @@ from daemon.storage.schema_chain import CHAIN
 from daemon.storage.schema_contacts import CONTACTS
 from daemon.storage.schema_derived import ALARM_DESK, CALIBRATION, COOLING, HEAT_INTERVAL
 from daemon.storage.schema_eggs import EGGS
-from daemon.storage.schema_findings import FINDINGS
+from daemon.storage.schema_findings import FINDINGS, FINDINGS_OF_CLUTCH
 from daemon.storage.schema_identity import IDENTITY
 from daemon.storage.schema_incidents import INCIDENTS
 from daemon.storage.schema_indexes import INDEXES
@@ -58,6 +58,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(18, "mirror", MIRROR),
     Migration(19, "identity of the journal", IDENTITY),
     Migration(20, "paging", PAGING),
+    Migration(21, "findings of a clutch", FINDINGS_OF_CLUTCH),
 )
 
 

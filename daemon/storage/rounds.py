@@ -4,7 +4,6 @@ A round is started, and ended once. One incubator has one round at a time.
 """
 
 import sqlite3
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from config.errors import StatedError
@@ -103,12 +102,6 @@ def newest_ended(conn: sqlite3.Connection, limit: int) -> list[RoundOnRecord]:
     """Give the rounds that were ended last, the newest first."""
     sql = f"SELECT {_COLUMNS} FROM round WHERE ended_ms IS NOT NULL ORDER BY ended_ms DESC, round_id DESC LIMIT ?"  # noqa: S608
     return [_on_record(row) for row in conn.execute(sql, (limit,))]
-
-
-def last_ended_ms(conn: sqlite3.Connection) -> Mapping[str, int]:
-    """Give when the last round of each incubator was ended; without those where none ever was."""
-    sql = "SELECT incubator, max(ended_ms) FROM round WHERE ended_ms IS NOT NULL GROUP BY incubator"
-    return dict(conn.execute(sql).fetchall())
 
 
 def newest(conn: sqlite3.Connection, limit: int, before: int | None = None) -> list[RoundOnRecord]:

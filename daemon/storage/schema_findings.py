@@ -57,3 +57,8 @@ FINDINGS: tuple[str, ...] = (
     "CREATE INDEX photo_of_clutch ON photo (clutch_id, received_ms)",
     *append_only("photo"),
 )
+
+FINDINGS_OF_CLUTCH: tuple[str, ...] = (
+    # The last round in which something was said of a clutch is asked for at every look of the evaluation.
+    "CREATE INDEX box_finding_of_clutch ON box_finding (clutch_id, round_id)",
+)

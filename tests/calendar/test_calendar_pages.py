@@ -3,6 +3,7 @@
 import json
 import re
 from pathlib import Path
+from uuid import UUID
 
 import pytest
 from typer.testing import CliRunner
@@ -10,6 +11,8 @@ from typer.testing import CliRunner
 from daemon import cli
 from daemon.access.values import Role, Visitor
 from daemon.calendar_feed_desk import path_of
+from daemon.round_desk import RoundDesk, Started
+from daemon.rounds.values import Entry, Lid, Medium, Stored
 from daemon.storage import audit
 from daemon.storage.duties import NewEntry
 from tests.calendar.lines import events_of
@@ -40,6 +43,37 @@ def test_an_address_is_shown_once_and_never_kept(dated: Dated) -> None:
     dated.journal.write(lambda _conn: None)
     assert "Last read" in ask(dated.app(), "/set-up/calendar").text
     assert dated.audited() == [("ana", "calendar address made", "phone")]
+
+
+def test_a_box_to_see_sooner_is_an_entry_of_its_own_until_it_is_seen_again(dated: Dated) -> None:
+    """Felt dry: to be seen a day after the end of the round (project choice); the round itself a week after it."""
+    house = dated.house
+    desk = RoundDesk(house.journal, house.site, dated.profiles, house.work, 1800.0, lambda: house.now_ms)
+
+    def walk(number: int, medium: Medium) -> None:
+        started = desk.start("ana", ("north",))
+        assert isinstance(started, Started)
+        entry = Entry(str(UUID(int=number, version=4)), "north/upper/N1", "ana", medium=medium, lid=Lid.DRY)
+        assert isinstance(desk.enter(started.rounds[0].number, entry), Stored)
+        desk.finish(started.rounds[0].number, "ana")
+
+    path = path_of(dated.made())
+    walk(1, Medium.DRY)
+    dated.keeper.look()
+    shown = {each["SUMMARY"]: each for each in events_of(ask(dated.app(), path).content)}
+    assert "Look at Juniper" in shown
+    assert "felt dry" in shown["Look at Juniper"]["DESCRIPTION"]
+    [due] = [each for each in dated.sheet.look().due if each.what.startswith("Look at")]
+    assert (due.what, due.at_ms) == ("Look at Juniper", house.now_ms + DAY_MS)
+    page = ask(dated.app(), "/hand-over").text
+    assert "Look at Juniper" in page
+    assert "felt dry, and no water was added" in page
+    house.now_ms += DAY_MS
+    walk(2, Medium.CLUMPS)
+    dated.keeper.look()
+    left = [each for each in events_of(ask(dated.app(), path).content) if each.get("STATUS") != "CANCELLED"]
+    assert "Look at Juniper" not in {each["SUMMARY"] for each in left}
+    assert not [each for each in dated.sheet.look().due if each.what.startswith("Look at")]
 
 
 def test_the_calendar_is_read_without_signing_in_and_asked_for_again_cheaply(dated: Dated) -> None:

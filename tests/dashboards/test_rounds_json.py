@@ -15,7 +15,7 @@ from dashboards.clutch_json import clutch_record_json
 from tests.dashboards import samples
 from tests.dashboards.asking import ask
 from tests.dashboards.test_rounds import JSON, Pages
-from tests.rounds.bench import DAY_MS, S1, START_MS, uuid
+from tests.rounds.bench import DAY_MS, S1, START_MS, entry, uuid
 from tests.support.household import MINUTE_MS
 
 
@@ -111,8 +111,9 @@ def test_the_json_of_a_clutch_has_its_parents_its_tags_and_what_must_be_minded(p
 
 def test_the_json_of_the_first_page_has_the_last_round(pages: Pages) -> None:
     bench = pages.bench
-    bench.start("south")
-    bench.desk.finish(1, "ana", "all done")
+    number = bench.start("south")
+    bench.enter(number, entry(1, S1, all_well=True, through_lid=True))
+    bench.desk.finish(number, "ana", "all done")
     with bench.journal.read() as conn:
         last = LastRounds(bench.site).read(conn)
     shown = samples.overview()

@@ -175,20 +175,20 @@ def test_what_comes_while_the_round_goes_on_costs_no_sheet_anew(bench: Bench) ->
     assert sheet(rolled(bench)).temperature is first
 
 
-def test_a_round_without_entries_after_one_with_entries_is_the_last_look(bench: Bench) -> None:
-    """Looked into on day 0, walked through without a word on day 7; on day 10 nobody has looked for three days."""
+def test_a_round_in_which_nobody_said_a_word_is_no_look_into_a_box(bench: Bench) -> None:
+    """Looked into on day 0, passed by on day 7; on day 10 nobody has looked for ten days."""
     bench.clutch(place=S1)
     first = bench.start("south")
     bench.now_ms += MINUTE_MS
     bench.enter(first, entry(1, S1))
+    looked_ms = bench.now_ms
     bench.desk.finish(first, "ana")
     bench.now_ms += 7 * DAY_MS
     second = bench.start("south")
     bench.desk.finish(second, "ana")
-    walked_ms = bench.now_ms
     bench.now_ms += 3 * DAY_MS
     found = sheet(bench)
     assert found.last is not None
-    assert (found.since_ms, found.last_looked_ms, found.since_why) == (walked_ms,) * 2 + (
-        "the last round of this incubator",
+    assert (found.since_ms, found.last_looked_ms, found.since_why) == (looked_ms,) * 2 + (
+        "somebody last looked into it",
     )

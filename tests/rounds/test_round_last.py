@@ -58,15 +58,32 @@ def test_what_comes_after_the_end_and_a_clutch_that_is_taken_away_change_it(benc
     number, reader = bench.start("south"), LastRounds(bench.site)
     bench.now_ms += 60_000
     bench.desk.finish(number, "ana")
-    before = last(bench, reader)
-    assert before is not None
-    assert (before.seen, before.boxes) == (0, 1)
+    assert last(bench, reader) is None
     bench.enter(number, entry(1, S1, all_well=True, made_ms=START_MS + 1_000), queued=True)
     after = last(bench, reader)
     assert after is not None
     assert (after.seen, after.boxes) == (1, 1)
     with bench.journal.read() as conn:
         assert reader.read(conn) is reader.read(conn)
+
+
+def test_a_round_in_which_no_box_was_seen_hides_none_before_it(bench: Bench) -> None:
+    bench.clutch("Clover", S1)
+    reader = LastRounds(bench.site)
+    full = bench.start("south")
+    bench.enter(full, entry(1, S1))
+    bench.desk.finish(full, "ana", "all dry")
+    bench.now_ms += DAY_MS
+    mistaken = bench.start("south")
+    bench.desk.finish(mistaken, "ana")
+    left_out = bench.start("south")
+    bench.enter(left_out, entry(2, S1, skipped="lid stuck"))
+    bench.desk.finish(left_out, "ana")
+    found = last(bench, reader)
+    assert found is not None
+    assert (found.numbers, found.seen, found.note) == ((full,), 1, "all dry")
+    # It stays in the list of rounds.
+    assert [each.number for each in bench.desk.newest()] == [left_out, mistaken, full]
 
 
 def test_rounds_that_one_person_ends_together_are_told_as_one() -> None:
@@ -99,6 +116,7 @@ def test_a_round_is_due_where_eggs_lie_until_somebody_begins_one(bench: Bench) -
     assert view.text.startswith("A round is due: North cabinet since ")
     number = bench.start("north")
     assert due() == ()
+    bench.enter(number, entry(1, N1))
     bench.desk.finish(number, "ana")
     assert due() == ()
     bench.now_ms += every_ms

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from config.words import AlarmKind
-from daemon.alarms.classes import DAY_MS, HOUR_MS, MINUTE_MS
+from daemon.alarms.classes import HOUR_MS, MINUTE_MS
 from daemon.alarms.round_suppression import Round
 from daemon.clutches.placements import Placement
 from daemon.development.window import HatchWindow, NoWindow
@@ -20,48 +20,6 @@ MADRID = ZoneInfo("Europe/Madrid")
 def at(day: int, hour: int = 12, minute: int = 0, month: int = 5) -> int:
     """UTC ms of a local time in Madrid, 2026."""
     return round(datetime(2026, month, day, hour, minute, tzinfo=MADRID).timestamp() * 1000)
-
-
-def overdue(now_ms: int, last_ms: int | None, eggs_ms: int, *, on: bool = False, goes_on: bool = False) -> Found | None:
-    return care.round_overdue("north", last_ms, eggs_ms, 7.0, now_ms, MADRID, is_on=on, goes_on=goes_on)
-
-
-def test_a_round_is_overdue_half_a_day_after_its_day_and_from_eight_in_the_morning() -> None:
-    """Ended on the 3rd at 15:00 and due every 7 days: overdue on the 11th from 03:00, told from 08:00."""
-    last_ms, eggs_ms = at(3, 15), at(1)
-    assert overdue(at(10, 15), last_ms, eggs_ms) is None
-    assert overdue(at(11, 2, 59), last_ms, eggs_ms) is None
-    assert overdue(at(11, 7, 59), last_ms, eggs_ms) is None
-    found = overdue(at(11, 8), last_ms, eggs_ms)
-    assert found is not None
-    assert (found.subject, found.place, found.since_ms) == ("north", "north", at(10, 15))
-    assert found.reason == "the last round was ended 3 May, 7 d 17 h ago; one is due every 7 days"
-
-
-def test_nobody_is_called_for_it_in_the_evening_and_what_is_on_stays_on_over_night() -> None:
-    last_ms, eggs_ms = at(3, 8), at(1)
-    assert overdue(at(10, 19, 59), last_ms, eggs_ms) is None  # due since 08:00, and half a day of grace
-    assert overdue(at(10, 20, 1), last_ms, eggs_ms) is None
-    assert overdue(at(11, 0, 30), last_ms, eggs_ms) is None
-    assert overdue(at(11, 2), last_ms, eggs_ms, on=True) is not None
-
-
-def test_without_any_round_the_days_count_from_when_the_eggs_came() -> None:
-    found = overdue(at(9, 9), None, at(1, 9))
-    assert found is not None
-    assert found.reason == "no round since the eggs came in 1 May, 8 d ago; one is due every 7 days"
-    assert overdue(at(8, 9), None, at(1, 9)) is None
-
-
-def test_eggs_that_came_after_the_last_round_of_last_season_are_not_overdue_at_once() -> None:
-    assert overdue(at(2), at(1) - 200 * DAY_MS, at(1)) is None
-
-
-def test_a_round_that_goes_on_lets_none_begin_and_ends_none() -> None:
-    last_ms, eggs_ms = at(3, 15), at(1)
-    assert overdue(at(12), last_ms, eggs_ms, goes_on=True) is None
-    assert overdue(at(12), last_ms, eggs_ms, on=True, goes_on=True) is not None
-    assert overdue(at(12), at(12), eggs_ms, on=True) is None
 
 
 @pytest.mark.parametrize(("hour", "expected"), [(7, False), (8, True), (19, True), (20, False), (0, False)])

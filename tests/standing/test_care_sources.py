@@ -22,6 +22,7 @@ from sensors.reading import Reading
 from tests.daemon.kept import AIR, BOX, SOUTH, Kept, in_box
 from tests.support.household import a_clutch, write_site
 from tests.support.journals import new_journal
+from tests.support.rounds_done import a_round, say_well
 
 MADRID = ZoneInfo("Europe/Madrid")
 NOON_MS = round(datetime(2026, 5, 28, 12, tzinfo=MADRID).timestamp() * 1000)
@@ -82,17 +83,35 @@ def test_humidity_is_each_boxs_own_unless_it_is_measured_for_all(kept: Kept) -> 
 
 def test_a_round_is_overdue_in_an_incubator_with_eggs_and_in_no_other(kept: Kept) -> None:
     """Every 3 days, and half a day of grace."""
-    kept.enter(a_clutch(NOON_MS))
+    number = kept.enter(a_clutch(NOON_MS))
     source = Rounds(kept.site)
     assert look(kept, source, NOON_MS + 3 * DAY_MS) == []
     [found] = look(kept, source, NOON_MS + 4 * DAY_MS)
     assert (found.name, found.since_ms) == ("round-overdue:north", NOON_MS + 3 * DAY_MS)
     kept.journal.write(lambda conn: rounds.start(conn, "north", "ana", NOON_MS + 4 * DAY_MS, 20 * MINUTE_MS))
     assert look(kept, source, NOON_MS + 4 * DAY_MS + MINUTE_MS) == []
+    kept.journal.write(lambda conn: say_well(conn, 1, number, NOON_MS + 4 * DAY_MS))
     kept.journal.write(lambda conn: rounds.end(conn, "north", "ana", "", NOON_MS + 4 * DAY_MS + 2 * MINUTE_MS))
     on = frozenset({"round-overdue:north"})
     assert look(kept, source, NOON_MS + 4 * DAY_MS + 3 * MINUTE_MS, on) == []
     assert names(look(kept, source, NOON_MS + 8 * DAY_MS)) == on
+
+
+def test_a_round_in_which_a_box_was_not_seen_ends_no_alarm_and_says_which(kept: Kept) -> None:
+    """Two clutches of noon on 28 May; on 1 June one of them is seen, and an hour later the other."""
+    juniper = kept.enter(a_clutch(NOON_MS))
+    clover = kept.enter(a_clutch(NOON_MS, "Clover", "north/upper"))
+    source, on, later_ms = Rounds(kept.site), frozenset({"round-overdue:north"}), NOON_MS + 4 * DAY_MS
+    kept.journal.write(lambda conn: a_round(conn, "north", later_ms))
+    assert names(look(kept, source, later_ms + MINUTE_MS, on)) == on
+    kept.journal.write(lambda conn: a_round(conn, "north", later_ms + 30 * MINUTE_MS, [juniper]))
+    [found] = look(kept, source, later_ms + 31 * MINUTE_MS, on)
+    assert found.reason == "Clover was not looked at since 28 May, 4 d ago; one is due every 3 days"
+    assert found.since_ms == NOON_MS + 3 * DAY_MS
+    # Two parts are a whole one.
+    kept.journal.write(lambda conn: a_round(conn, "north", later_ms + 60 * MINUTE_MS, [clover]))
+    assert look(kept, source, later_ms + 61 * MINUTE_MS, on) == []
+    assert look(kept, source, later_ms + 3 * DAY_MS + 12 * 60 * MINUTE_MS, on) == []
 
 
 def test_a_round_that_nobody_ended_is_told_also_where_no_eggs_lie(kept: Kept) -> None:

@@ -14,6 +14,7 @@ from daemon.hand_over_sheet_desk import HandOverDesk
 from daemon.people_desk import PeopleDesk
 from daemon.placement_desk import PlacementDesk
 from daemon.rota import Rotas
+from daemon.round_sooner import SoonerChecks
 from daemon.storage import audit
 from dashboards.ahead import AheadPages
 from dashboards.app import create_app
@@ -34,7 +35,10 @@ class Dated:
         self.profiles = load_profiles()
         work = DutyWork(house.site, Rotas(house.site))
         self.people = PeopleDesk(house.journal, house.site, work, lambda: house.now_ms, lambda: None)
-        self.keeper = CalendarKeeper(house.journal, house.site, self.profiles, house.overview, lambda: house.now_ms)
+        sooner = SoonerChecks(house.site, self.profiles, 1800.0)
+        self.keeper = CalendarKeeper(
+            house.journal, house.site, self.profiles, house.overview, sooner, lambda: house.now_ms
+        )
 
         self.sheet = HandOverDesk(
             house.journal,
