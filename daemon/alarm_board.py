@@ -22,6 +22,7 @@ from daemon.alarm_board_values import (
 from daemon.alarm_desk import Desk
 from daemon.alarm_desk_values import Entry
 from daemon.alarm_measures import metrics_of, window_from
+from daemon.alarm_near import NearAlarms
 from daemon.alarms.classes import DAY_MS, LONGEST_REVIEW_MS, LONGEST_REVIEW_WITH_EGGS_MS
 from daemon.alarms.definitions import tuned
 from daemon.alarms.events import Acknowledge, RemoveFromService
@@ -29,12 +30,10 @@ from daemon.alarms.metrics import Metrics
 from daemon.alarms.probe_kinds import of_probe
 from daemon.alarms.state_values import AlarmMemory, AlarmState, Shown
 from daemon.alarms.wrong import LIMITED, WRONG
-from daemon.alerts import DANGEROUS_INSIDE
 from daemon.answer_values import person_name
 from daemon.clutches import register
 from daemon.desk_work import DeskWork
 from daemon.occupancy import Occupancy
-from daemon.rounds.cautions import VENOMOUS
 from daemon.rounds_now import rounds_now
 from daemon.storage import alarm_log, alarm_records, calibrations, outbox, runs, samples
 from daemon.storage.alarm_log import AlarmEvent
@@ -189,6 +188,7 @@ class _Look:
         self._now_ms = now_ms
         self._names = {person.id: person.name for person in site.people}
         self._occupancy = Occupancy(register.clutches(conn), places, profiles)
+        self._near = NearAlarms(self._occupancy)
         self._corrected = calibrations.load(conn, site).corrected
         self._acknowledged_ms = alarm_records.acknowledged_ms(conn, now_ms - CALLS_SPAN_MS)
         self._by_incident: dict[str, list[CallSent]] = defaultdict(list)
@@ -203,9 +203,6 @@ class _Look:
         quantity = None if raised.channel is None else raised.channel.quantity
         definition = of_probe(tuned(raised.kind, self._site.alarms), raised.place, quantity)
         inside = self._occupancy.lying_in(raised.place or ROOM, self._now_ms)
-        near = () if raised.place == ROOM else self._occupancy.within_reach(raised.place, self._now_ms)
-        endangered = any(map(self._occupancy.needs_caution, near))
-        venomous = endangered and any(map(self._occupancy.is_venomous, inside))
         is_limited = raised.kind in LIMITED and raised.limit is not None
         since_ms = raised.since_ms if state.since_ms is None else state.since_ms
         return ListedAlarm(
@@ -231,7 +228,7 @@ class _Look:
             acknowledged_by=person_name(self._names, state.acknowledged_by),
             acknowledged_ms=self._acknowledged_ms.get(key) if state.acknowledged_by else None,
             first_action=definition.first_action if state.in_alarm else "",
-            caution=f"{VENOMOUS}. {DANGEROUS_INSIDE}" if venomous else DANGEROUS_INSIDE if endangered else "",
+            caution=self._near.of(raised.place, self._now_ms).text,
             shelf=state.shelf,
             design=tuple(each for each in state.design if not each.spent),
             out=state.out,

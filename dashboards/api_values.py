@@ -159,6 +159,7 @@ class AlarmJson(Json):
     is_on: bool
     acknowledged_by: str
     shelved_until_ms: int | None
+    caution: str
 
 
 class IncubatorJson(Json):
