@@ -86,7 +86,7 @@ class Queries:
         self._pasts = PastReader(site, profiles, self._bridge_ms)
         self._heat = HeatTotals()
         self._trends = ReadingTrends()
-        self._last_rounds = LastRounds(site)
+        self._last_rounds = LastRounds(site, profiles)
 
     def overview(self, now_ms: int, clock_rate: float, broker: BrokerState, troubles: tuple[str, ...] = ()) -> Overview:
         """Everything on the first page; `troubles` are what the service knows of itself. Raises JournalError."""
