@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from config.words import Quantity
 from daemon.alarm_board_values import AlarmList, ListedAlarm
+from daemon.alarms.shortened import shortened_words
 from daemon.hand_over_sheet import BoxToSee, Due, Hatching
 from daemon.overview import ChannelNow, IncubatorNow, Overview
 from daemon.people_values import PeopleNow, PersonNow
@@ -34,7 +35,7 @@ class Line(NamedTuple):
 def short(text: str, longest: int = _LONGEST) -> str:
     """Cut a text that would not fit, and show that it is cut."""
     whole = " ".join(text.split())
-    return whole if len(whole) <= longest else f"{whole[: longest - 1].rstrip()}…"
+    return shortened_words(whole, longest)
 
 
 def alarm_lines(listed: AlarmList, zone: ZoneInfo) -> list[Line]:
