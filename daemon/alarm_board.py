@@ -19,6 +19,7 @@ from daemon.alarm_board_values import (
     PersonEvent,
     Wished,
 )
+from daemon.alarm_called import names_in, names_of
 from daemon.alarm_desk import Desk
 from daemon.alarm_desk_values import Entry
 from daemon.alarm_measures import metrics_of, window_from
@@ -129,9 +130,11 @@ class AlarmBoard:
         with self._journal.read() as conn:
             found = alarm_records.page(conn, before, alarm_key, limit + 1)
             newest = alarm_records.last_number(conn)
+            keys = {alarm_key, *(each.step.alarm_key for each in found)} - {""}
+            called = names_of(conn, self._site, self._places, keys)
         names = tuple(self._names.items())
         zone, now_ms = self._site.time_zone, self._now_ms()
-        return AlarmSteps(zone, now_ms, tuple(found[:limit]), len(found) > limit, newest, names)
+        return AlarmSteps(zone, now_ms, tuple(found[:limit]), len(found) > limit, newest, names, called)
 
     def events(self, before: int | None, limit: int) -> list[tuple[int, AlarmEvent]]:
         """The newest events before one, each with its number. Raises JournalError."""
@@ -158,7 +161,8 @@ class AlarmBoard:
                 records = [*before, *alarm_records.between(conn, from_ms, now_ms)]
                 found = metrics_of(records, from_ms, now_ms, ZoneInfo(self._site.time_zone))
                 self._measured = (asked, found)
-        return MeasuredAlarms(self._site.time_zone, now_ms, days, found, newest)
+            called = names_in(conn, self._site, self._places, found)
+        return MeasuredAlarms(self._site.time_zone, now_ms, days, found, newest, called)
 
 
 def mark_of(state: AlarmState) -> str:
