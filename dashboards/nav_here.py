@@ -16,6 +16,8 @@ _also: ContextVar[frozenset[str]] = ContextVar("pages_beside", default=frozenset
 _BESIDE = (
     "/hand-over",
     "/alarms",
+    "/boxes",
+    "/clutches",
     "/placement",
     "/people",
     "/clutches/new",
