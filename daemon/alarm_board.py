@@ -23,6 +23,7 @@ from daemon.alarm_called import names_in, names_of
 from daemon.alarm_desk import Desk
 from daemon.alarm_desk_values import Entry
 from daemon.alarm_measures import metrics_of, window_from
+from daemon.alarm_names import keys_in
 from daemon.alarm_near import NearAlarms
 from daemon.alarms.classes import DAY_MS, LONGEST_REVIEW_MS, LONGEST_REVIEW_WITH_EGGS_MS
 from daemon.alarms.definitions import tuned
@@ -131,6 +132,7 @@ class AlarmBoard:
             found = alarm_records.page(conn, before, alarm_key, limit + 1)
             newest = alarm_records.last_number(conn)
             keys = {alarm_key, *(each.step.alarm_key for each in found)} - {""}
+            keys.update(key for each in found for key in keys_in(each.step.reason))
             called = names_of(conn, self._site, self._places, keys)
         names = tuple(self._names.items())
         zone, now_ms = self._site.time_zone, self._now_ms()

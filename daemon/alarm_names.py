@@ -1,5 +1,6 @@
 """Pure: the name of an alarm for people, from its key alone: also of one that is over, or whose probe is gone."""
 
+import re
 from collections.abc import Mapping
 
 from config.model import ROOM
@@ -9,6 +10,7 @@ from config.words import AlarmKind
 from daemon.alarms.wrong import WRONG
 
 OF_A_CLUTCH = "clutch-"
+_A_KEY = re.compile(rf"\b(?:{'|'.join(sorted(AlarmKind, key=len, reverse=True))}):[\w./+-]*\w")
 _OF_THE_SITE = frozenset(
     {
         AlarmKind.SITE_SILENT,
@@ -59,6 +61,11 @@ class AlarmNames:
 
     def _named(self, place: str) -> str:
         return self._places.name(place) if place == ROOM or self._places.exists(place) else place
+
+
+def keys_in(text: str) -> list[str]:
+    """Give the keys of alarms that a sentence of the journal names."""
+    return _A_KEY.findall(text)
 
 
 def key_of_occurrence(occurrence: str) -> str:

@@ -1,14 +1,17 @@
 """The journal of alarms and their measures, as pages. Pure."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 from daemon.alarm_board_values import AlarmSteps, MeasuredAlarms
 from daemon.alarm_measures import MeasureRow, measure_rows
+from daemon.alarm_names import keys_in
 from daemon.answer_values import person_name
 from dashboards import figures
 from dashboards.alarm_paths import JOURNAL_PATH, alarm_path
+from dashboards.places import sentence_start
 
 STEPS_SHOWN = 50
 EVENT_WORDS = {
@@ -116,11 +119,17 @@ def step_views(steps: AlarmSteps) -> tuple[StepView, ...]:
                 event=EVENT_WORDS.get(step.event, step.event),
                 state=step.shown,
                 who=person_name(names, step.who) if step.who else "",
-                reason=f"{step.reason[:1].upper()}{step.reason[1:]}.",
+                reason=f"{sentence_start(_named(step.reason, steps.called))}.",
                 notes=notes,
             )
         )
     return tuple(found)
+
+
+def _named(reason: str, called: Mapping[str, str]) -> str:
+    for key in dict.fromkeys(keys_in(reason)):
+        reason = reason.replace(key, called.get(key, key))
+    return reason
 
 
 def measures_view(found: MeasuredAlarms) -> MeasuresView:

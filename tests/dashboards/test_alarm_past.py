@@ -11,7 +11,7 @@ from daemon.storage import alarm_records
 from daemon.storage.alarm_records import AlarmRecord
 from dashboards.alarm_board import GROUPS
 from tests.dashboards.asking import ask
-from tests.support.called import AIR, HIGH, CalledHouse
+from tests.support.called import AIR, HIGH, LETHAL, CalledHouse
 
 OTHER = "humidity-low:north-air/rh"
 OTHER_NAME = "North cabinet, upper shelf: too dry (probe north-air)"
@@ -78,6 +78,14 @@ def test_a_refused_wish_is_told_as_such(house: CalledHouse) -> None:
     html = ask(house.app, "/alarms/journal").text
     assert "Refused: nothing was done." in html
     assert "by Ana" in html
+
+
+def test_an_alarm_that_a_reason_names_has_its_name_there_too(house: CalledHouse) -> None:
+    house.minutes(15, 31.0)
+    house.minutes(20, 41.0)
+    text = re.sub(r"<[^>]+>", "", ask(house.app, "/alarms/journal").text)
+    assert "a more severe alarm of the same place is on (North cabinet, upper shelf: dangerously hot (probe" in text
+    assert LETHAL not in text
 
 
 def test_the_measures_are_those_of_the_command_and_say_where_there_is_too_little(drifted: CalledHouse) -> None:
