@@ -19,9 +19,12 @@ from daemon.alarm_board_values import (
     PersonEvent,
     Wished,
 )
+from daemon.alarm_called import names_in, names_of
 from daemon.alarm_desk import Desk
 from daemon.alarm_desk_values import Entry
 from daemon.alarm_measures import metrics_of, window_from
+from daemon.alarm_names import keys_in
+from daemon.alarm_near import NearAlarms
 from daemon.alarms.classes import DAY_MS, LONGEST_REVIEW_MS, LONGEST_REVIEW_WITH_EGGS_MS
 from daemon.alarms.definitions import tuned
 from daemon.alarms.events import Acknowledge, RemoveFromService
@@ -29,12 +32,10 @@ from daemon.alarms.metrics import Metrics
 from daemon.alarms.probe_kinds import of_probe
 from daemon.alarms.state_values import AlarmMemory, AlarmState, Shown
 from daemon.alarms.wrong import LIMITED, WRONG
-from daemon.alerts import DANGEROUS_INSIDE
 from daemon.answer_values import person_name
 from daemon.clutches import register
 from daemon.desk_work import DeskWork
 from daemon.occupancy import Occupancy
-from daemon.rounds.cautions import VENOMOUS
 from daemon.rounds_now import rounds_now
 from daemon.storage import alarm_log, alarm_records, calibrations, outbox, runs, samples
 from daemon.storage.alarm_log import AlarmEvent
@@ -130,9 +131,12 @@ class AlarmBoard:
         with self._journal.read() as conn:
             found = alarm_records.page(conn, before, alarm_key, limit + 1)
             newest = alarm_records.last_number(conn)
+            keys = {alarm_key, *(each.step.alarm_key for each in found)} - {""}
+            keys.update(key for each in found for key in keys_in(each.step.reason))
+            called = names_of(conn, self._site, self._places, keys)
         names = tuple(self._names.items())
         zone, now_ms = self._site.time_zone, self._now_ms()
-        return AlarmSteps(zone, now_ms, tuple(found[:limit]), len(found) > limit, newest, names)
+        return AlarmSteps(zone, now_ms, tuple(found[:limit]), len(found) > limit, newest, names, called)
 
     def events(self, before: int | None, limit: int) -> list[tuple[int, AlarmEvent]]:
         """The newest events before one, each with its number. Raises JournalError."""
@@ -159,7 +163,8 @@ class AlarmBoard:
                 records = [*before, *alarm_records.between(conn, from_ms, now_ms)]
                 found = metrics_of(records, from_ms, now_ms, ZoneInfo(self._site.time_zone))
                 self._measured = (asked, found)
-        return MeasuredAlarms(self._site.time_zone, now_ms, days, found, newest)
+            called = names_in(conn, self._site, self._places, found)
+        return MeasuredAlarms(self._site.time_zone, now_ms, days, found, newest, called)
 
 
 def mark_of(state: AlarmState) -> str:
@@ -189,6 +194,7 @@ class _Look:
         self._now_ms = now_ms
         self._names = {person.id: person.name for person in site.people}
         self._occupancy = Occupancy(register.clutches(conn), places, profiles)
+        self._near = NearAlarms(self._occupancy)
         self._corrected = calibrations.load(conn, site).corrected
         self._acknowledged_ms = alarm_records.acknowledged_ms(conn, now_ms - CALLS_SPAN_MS)
         self._by_incident: dict[str, list[CallSent]] = defaultdict(list)
@@ -203,9 +209,6 @@ class _Look:
         quantity = None if raised.channel is None else raised.channel.quantity
         definition = of_probe(tuned(raised.kind, self._site.alarms), raised.place, quantity)
         inside = self._occupancy.lying_in(raised.place or ROOM, self._now_ms)
-        near = () if raised.place == ROOM else self._occupancy.within_reach(raised.place, self._now_ms)
-        endangered = any(map(self._occupancy.needs_caution, near))
-        venomous = endangered and any(map(self._occupancy.is_venomous, inside))
         is_limited = raised.kind in LIMITED and raised.limit is not None
         since_ms = raised.since_ms if state.since_ms is None else state.since_ms
         return ListedAlarm(
@@ -231,7 +234,7 @@ class _Look:
             acknowledged_by=person_name(self._names, state.acknowledged_by),
             acknowledged_ms=self._acknowledged_ms.get(key) if state.acknowledged_by else None,
             first_action=definition.first_action if state.in_alarm else "",
-            caution=f"{VENOMOUS}. {DANGEROUS_INSIDE}" if venomous else DANGEROUS_INSIDE if endangered else "",
+            caution=self._near.of(raised.place, self._now_ms).text,
             shelf=state.shelf,
             design=tuple(each for each in state.design if not each.spent),
             out=state.out,

@@ -3,7 +3,8 @@
 Times are UTC ms, values canonical.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from config.words import AlarmKind, Priority, Quantity
@@ -105,17 +106,20 @@ class AlarmSteps:
     has_older: bool
     newest: int
     names: tuple[tuple[str, str], ...] = ()
+    called: Mapping[str, str] = field(default_factory=dict)
+    """names of the alarms for people, by their keys"""
 
 
 @dataclass(frozen=True, slots=True)
 class MeasuredAlarms:
-    """The measures of so many days up to now."""
+    """The measures of so many days up to now. `called`: names of the alarms for people, by their keys."""
 
     time_zone: str
     now_ms: int
     days: int
     metrics: Metrics
     newest: int
+    called: Mapping[str, str] = field(default_factory=dict)
 
 
 class Wished(NamedTuple):

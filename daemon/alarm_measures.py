@@ -1,10 +1,13 @@
 """The measures of the alarms: from the steps in the journal, and as rows that a command or a page shows. Pure."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from types import MappingProxyType
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from config.words import Priority
+from daemon.alarm_names import key_of_occurrence
 from daemon.alarms.classes import DAY_MS
 from daemon.alarms.metrics import Answered, Metrics, measure
 from daemon.alarms.metrics_rows import AlarmRow
@@ -56,8 +59,8 @@ def rows_of(records: Iterable[AlarmRecord]) -> list[AlarmRow]:
     ]
 
 
-def measure_rows(found: Metrics) -> Iterator[MeasureRow]:
-    """Give the measures with what they are held against, in words."""
+def measure_rows(found: Metrics, called: Mapping[str, str] = MappingProxyType({})) -> Iterator[MeasureRow]:
+    """Give the measures with what they are held against, in words. `called`: names of alarms, by their keys."""
     shown, causes = found.performance, found.diagnosis
     rate = shown.too_little if shown.per_day is None else f"{shown.per_day:.2f} a day"
     urgent = shown.too_little if shown.urgent_per_week is None else f"{shown.urgent_per_week:.2f} a week"
@@ -70,10 +73,11 @@ def measure_rows(found: Metrics) -> Iterator[MeasureRow]:
     yield MeasureRow("Time to acknowledge", "")
     for priority, each in shown.answered.items():
         yield MeasureRow(priority.word, _answer(each), is_part=True)
-    yield MeasureRow("Most frequent", _counts(causes.most_frequent))
-    yield MeasureRow("Chattering (on again and again within an hour)", _names(causes.chattering))
-    yield MeasureRow("Fleeting (over at once, nobody acted)", _names(causes.fleeting))
-    yield MeasureRow("Stale (on for more than a day)", _names(causes.stale))
+    yield MeasureRow("Most frequent", _counts(causes.most_frequent, called))
+    yield MeasureRow("Chattering (on again and again within an hour)", _names(causes.chattering, called))
+    fleeting = Counter(map(key_of_occurrence, causes.fleeting)).most_common()
+    yield MeasureRow("Fleeting (over at once, nobody acted)", _counts(fleeting, called))
+    yield MeasureRow("Stale (on for more than a day)", _names(causes.stale, called))
     yield MeasureRow("Longest on", f"{causes.longest_on_h:.1f} h")
     yield MeasureRow("Longest without an acknowledgement", f"{causes.longest_unacknowledged_h:.1f} h")
 
@@ -85,9 +89,9 @@ def _answer(found: Answered) -> str:
     return f"{found.count} acknowledged, {middle}; {found.open} open"
 
 
-def _counts(found: Sequence[tuple[str, int]]) -> str:
-    return ", ".join(f"{name} ({count})" for name, count in found) or "none"
+def _counts(found: Sequence[tuple[str, int]], called: Mapping[str, str]) -> str:
+    return "; ".join(f"{count} \N{MULTIPLICATION SIGN} {called.get(key, key)}" for key, count in found) or "none"
 
 
-def _names(found: Sequence[str]) -> str:
-    return ", ".join(found) or "none"
+def _names(found: Sequence[str], called: Mapping[str, str]) -> str:
+    return "; ".join(called.get(key, key) for key in found) or "none"

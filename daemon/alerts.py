@@ -7,6 +7,7 @@ from config.model import ROOM
 from config.places import Places
 from config.site import Site
 from config.words import AlarmKind
+from daemon.alarm_near import NearAlarms
 from daemon.alarm_transition import Transition
 from daemon.alarms.conditions import Change, Side
 from daemon.alarms.definitions import tuned
@@ -19,11 +20,9 @@ from daemon.alarms.wrong import LIMITED
 from daemon.board_looks import BoardLooks
 from daemon.cooling_forecast import CoolingForecasts
 from daemon.occupancy import Occupancy
-from daemon.rounds.cautions import VENOMOUS
 from daemon.storage import calibrations, samples
 from daemon.storage.outbox import OutboxMessage
 
-DANGEROUS_INSIDE = "Dangerous animals inside: your written protocol first, never alone"
 RATE_SPAN_MS = 20 * 60_000
 SHORTEST_RATE_SPAN_MS = 5 * 60_000
 _WITHOUT_VALUE = frozenset({AlarmKind.PROBE_FAULT, AlarmKind.PROBES_DISAGREE})
@@ -61,10 +60,9 @@ class AlertWriter:
         inside = occupancy.lying_in(transition.place, transition.at_ms) if transition.place else ()
         place = self._places.name(transition.place) if transition.place else self._site.name
         definition = of_probe(definition, transition.place, None if channel is None else channel.quantity)
-        # Whoever opens the cabinet for one box has all of its boxes in reach.
-        near = occupancy.within_reach(transition.place, transition.at_ms)
         if transition.place == ROOM:
-            inside = near = ()
+            inside = ()
+        near = NearAlarms(occupancy).of(transition.place, transition.at_ms)
         still = [kind for kind in transition.still if self._is_beyond(kind, value, transition, occupancy)]
         return AlertFacts(
             stage=Stage.RAISED if raised else Stage.CLEARED,
@@ -83,8 +81,8 @@ class AlertWriter:
             rate_per_h=self._rate(conn, transition) if raised else None,
             last_reading_ms=newest.measured_at_ms if newest else None,
             clutches=tuple(clutch.label for clutch in inside),
-            caution=DANGEROUS_INSIDE if any(occupancy.needs_caution(clutch) for clutch in near) else "",
-            must_say=VENOMOUS if any(occupancy.is_venomous(clutch) for clutch in near) else "",
+            caution=near.then,
+            must_say=near.must_say,
             detail=_detail(transition if self._boards is None else self._boards.said_now(conn, transition, now_ms)),
             # The reason of this one is the time that is left.
             time_left=transition.reason if raised and transition.kind in _TIME_IS_THE_REASON else "",

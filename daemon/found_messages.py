@@ -14,6 +14,7 @@ from config.site import Site
 from config.words import Priority
 from daemon.alarm_desk import Desk
 from daemon.alarm_desk_found import put, seen
+from daemon.alarm_near import DANGEROUS, NearAlarms
 from daemon.alarms.delivery import MessageKind, MessageStatus, OutgoingMessage, rfc3339
 from daemon.alarms.found_text import FoundPlace, FoundText, found_text
 from daemon.alarms.people import Person, Rota, told_once
@@ -71,14 +72,15 @@ class FoundMessages:
             return Written([], links)
         closed = closed._replace(excursions=tuple(told))
         first = closed.excursions[0]
-        near = [one for each in closed.excursions for one in occupancy.within_reach(each.place, each.since_ms)]
+        near = NearAlarms(occupancy)
+        said = {near.of(each.place, each.since_ms).must_say for each in closed.excursions} - {""}
         text = found_text(
             [self._place(conn, each, desk, calibrations) for each in closed.excursions],
             (closed.first_ms, closed.last_ms),
             max(now_ms, closed.last_ms),
             self._zone,
             fahrenheit=self._site.temperature_unit == "F",
-            must_say=f"{VENOMOUS}." if any(map(occupancy.is_venomous, near)) else "",
+            must_say="" if not said else f"{VENOMOUS if VENOMOUS in said else DANGEROUS}.",
             more=closed.more,
         )
         until_ms = self._quiet.end_of_quiet_ms(now_ms) if self._quiet and text.priority is Priority.LOW else None

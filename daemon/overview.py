@@ -121,7 +121,7 @@ class AlarmNow:
     `body` is what to do first; `background` what is likely, what happens if nothing is done, and the time left.
     `state` is the word of ISA-18.2 / IEC 62682. `key`, `occurrence` and `version` name exactly this call of it; `key`
     is empty where nobody can answer to it. `waits`: nobody has acknowledged. `is_on` is False where it is back in
-    range and is kept for somebody to look.
+    range and is kept for somebody to look. `caution` is what whoever goes there must know of the animals in reach.
     """
 
     kind: AlarmKind
@@ -140,6 +140,7 @@ class AlarmNow:
     is_on: bool = True
     acknowledged_by: str = ""
     shelved_until_ms: int | None = None
+    caution: str = ""
 
 
 @dataclass(frozen=True, slots=True)

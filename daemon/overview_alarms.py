@@ -6,11 +6,13 @@ from dataclasses import replace
 from config.site import Site
 from daemon.alarm_desk_values import Entry
 from daemon.alarm_memory import ChannelMemory
+from daemon.alarm_near import NearAlarms
 from daemon.alarms.definitions import tuned
 from daemon.alarms.probe_kinds import of_probe
 from daemon.alarms.state_values import AlarmMemory
 from daemon.alarms.wrong import LIMITED, OVER, WRONG
 from daemon.answer_values import person_name
+from daemon.occupancy import Occupancy
 from daemon.overview import AlarmNow
 from daemon.overview_parts import alarms_now, background
 from sensors.reading import ChannelKey
@@ -20,8 +22,14 @@ class AlarmsNow:
     """Gives the alarms of each channel at one moment, from what the desk holds and what the watch remembers."""
 
     def __init__(
-        self, entries: Iterable[tuple[str, Entry]], memories: Mapping[str, ChannelMemory], site: Site, now_ms: int
+        self,
+        entries: Iterable[tuple[str, Entry]],
+        memories: Mapping[str, ChannelMemory],
+        site: Site,
+        occupancy: Occupancy,
+        now_ms: int,
     ) -> None:
+        self._near = NearAlarms(occupancy)
         self._memories = memories
         self._site = site
         self._now_ms = now_ms
@@ -39,7 +47,7 @@ class AlarmsNow:
         # One that was on before there was a desk.
         for alarm in alarms_now(key, place, self._memories[key.channel], self._site, self._now_ms):
             if alarm.kind not in kinds:
-                yield alarm
+                yield replace(alarm, caution=self._near.of(place, self._now_ms).text)
 
     @property
     def elsewhere(self) -> list[AlarmNow]:
@@ -68,6 +76,7 @@ class AlarmsNow:
             waits=state.memory.waits_for_a_person,
             acknowledged_by=person_name(self._names, state.acknowledged_by),
             shelved_until_ms=None if state.shelf is None else state.shelf.until_ms,
+            caution=self._near.of(place, self._now_ms).text,
         )
         if state.in_alarm:
             return shown

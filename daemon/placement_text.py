@@ -115,11 +115,15 @@ def answer_text(advice: Advice) -> str:
     if not with_room:
         return "No place that is measured has room."
     best = with_room[0]
+    # What the list has before it has no room: whoever reads both must not take one of them for a mistake.
+    before = known[: known.index(best)]
+    full = [each.name for each in before if not best.place.startswith(f"{each.place}/")]
+    without_room = f" Before it in the list, but without a free box: {'; '.join(full)}." if full else ""
     if not best.conflicts:
-        return f"{_best_text(best)}."
+        return f"{_best_text(best)}.{without_room}"
     alone = next((each for each in with_room if not each.conflicts), None)
     instead = f"Without one: {alone.name}." if alone is not None else "No place that has room is without one."
-    return f"{_best_text(best)}, but beside a clutch that no climate suits as well. {instead}"
+    return f"{_best_text(best)}, but beside a clutch that no climate suits as well. {instead}{without_room}"
 
 
 def _best_text(option: Option) -> str:

@@ -90,7 +90,7 @@ class Queries:
         self._pasts = PastReader(site, profiles, self._bridge_ms)
         self._heat = HeatTotals()
         self._trends = ReadingTrends()
-        self._last_rounds = LastRounds(site)
+        self._last_rounds = LastRounds(site, profiles)
         self.sooner = SoonerChecks(site, profiles, longest_bridge_s)
 
     def overview(self, now_ms: int, clock_rate: float, broker: BrokerState, troubles: tuple[str, ...] = ()) -> Overview:
@@ -148,7 +148,7 @@ class Queries:
             samples.newest(conn),
             corrections,
             heats,
-            self._alarms(conn, entries, now_ms),
+            self._alarms(conn, entries, occupancy, now_ms),
             self._untold.of(entries.items()),
             self._box_climates.read(conn, watched, corrections, version, now_ms, late.changes(conn)),
             self._room.readings(conn, corrections, now_ms - ROOM_READING_COUNTS_MS, now_ms),
@@ -160,8 +160,11 @@ class Queries:
     def _entries(self, conn: sqlite3.Connection) -> Mapping[str, Entry]:
         return from_rows(desk.load(conn), rota_of(self._site, conn), (ROOM, *self._places.all))[0].entries
 
-    def _alarms(self, conn: sqlite3.Connection, entries: Mapping[str, Entry], now_ms: int) -> AlarmsNow:
-        return AlarmsNow(entries.items(), memories(alarm_log.load_states(conn), self._channels), self._site, now_ms)
+    def _alarms(
+        self, conn: sqlite3.Connection, entries: Mapping[str, Entry], occupancy: Occupancy, now_ms: int
+    ) -> AlarmsNow:
+        remembered = memories(alarm_log.load_states(conn), self._channels)
+        return AlarmsNow(entries.items(), remembered, self._site, occupancy, now_ms)
 
     def _stage_begins(self, clutch: Clutch, heat: HeatNow | None, now_ms: int) -> Sequence[int]:
         profile = self._profiles.get(clutch.species_id)

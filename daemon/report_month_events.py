@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from config.places import Places
 from config.site import Site
 from config.words import AlarmKind
+from daemon.alarm_called import names_in
 from daemon.alarm_measures import MeasureRow, measure_rows, metrics_of, rows_of, window_from
 from daemon.alarms.classes import DAY_MS
 from daemon.alarms.metrics_rows import handlings
@@ -48,7 +49,8 @@ class MonthEvents:
         from_ms = max(self.from_ms, window_from(days, first_ms, self.until_ms))
         records = alarm_records.leading_up_to(self.conn, from_ms)
         records += alarm_records.between(self.conn, from_ms, self.until_ms)
-        return tuple(measure_rows(metrics_of(records, from_ms, self.until_ms, ZoneInfo(self.site.time_zone))))
+        found = metrics_of(records, from_ms, self.until_ms, ZoneInfo(self.site.time_zone))
+        return tuple(measure_rows(found, names_in(self.conn, self.site, Places(self.site), found)))
 
     def incidents(self) -> tuple[tuple[str, ...], ...]:
         """Incidents with a moment in the month: number, when, cause, where, review."""

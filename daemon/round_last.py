@@ -3,16 +3,20 @@
 import sqlite3
 import threading
 from collections.abc import Hashable, Mapping, Sequence
+from types import MappingProxyType
 from typing import NamedTuple
 
 from config.places import Places
 from config.site import Site
+from config.species import SpeciesProfile
 from daemon.clutches import register
+from daemon.clutches.values import Clutch
 from daemon.rounds.last import LastRound, RoundCount, ended_together, last_round
+from daemon.rounds.last_said import BoxFound
 from daemon.rounds.state import state_of
-from daemon.rounds.stops import stops
-from daemon.rounds.values import Finding
-from daemon.rounds.whose import shared_out, whose_stop
+from daemon.rounds.stops import place_of, stop_of, stops
+from daemon.rounds.values import Finding, Stop
+from daemon.rounds.whose import Whose, shared_out, whose_stop
 from daemon.storage import findings, photos, rounds
 from daemon.storage.rounds import RoundOnRecord
 
@@ -28,8 +32,9 @@ class _Kept(NamedTuple):
 class LastRounds:
     """Of one site. Safe to use from any thread; what was read is kept until something of it changes."""
 
-    def __init__(self, site: Site) -> None:
+    def __init__(self, site: Site, profiles: Mapping[str, SpeciesProfile] = MappingProxyType({})) -> None:
         self._places = Places(site)
+        self._profiles = profiles
         self._names = {each.id: each.name for each in site.incubators}
         self._people = {each.id: each.name for each in site.people}
         self._lock = threading.Lock()
@@ -58,19 +63,39 @@ class LastRounds:
         for at, each in enumerate(ended):
             if _saw_a_clutch(findings.of_round(conn, each.number)):
                 together = ended_together(ended[at : at + max(1, len(self._names))])
-                return [self._counted(conn, one) for one in together]
+                return [self._counted(conn, one, alone=len(together) == 1) for one in together]
         return []
 
-    def _counted(self, conn: sqlite3.Connection, each: RoundOnRecord) -> RoundCount:
+    def _counted(self, conn: sqlite3.Connection, each: RoundOnRecord, *, alone: bool) -> RoundCount:
+        """Read one; `alone`: its places need no name of their incubator, since the round has it."""
         at_ms = each.round.started_ms if each.round.ended_ms is None else each.round.ended_ms
         said = shared_out(findings.of_round(conn, each.number))
         shown = photos.of_round(conn, each.number)
         lying = register.clutches(conn, include_closed=True)
-        here = stops(self._places, {}, lying, at_ms, [each.round.incubator])
+        here = stops(self._places, self._profiles, lying, at_ms, [each.round.incubator])
+        about: dict[Whose, Stop] = {whose_stop(stop): stop for stop in here if not stop.is_empty}
         # What was taken away during the round counts with what was found in it.
-        about = {whose_stop(stop) for stop in here if not stop.is_empty} | {one for one in said if isinstance(one, int)}
-        states = [state_of(found[-1].entry.box, found) for whose, found in said.items() if whose in about]
-        return RoundCount(each, states, len(about), sum(map(len, shown.values())))
+        for one, found in said.items():
+            if isinstance(one, int) and one not in about:
+                about[one] = self._gone(one, found, lying)
+        boxes = [_found(stop, said.get(one, ()), alone=alone) for one, stop in about.items()]
+        return RoundCount(each, boxes, sum(map(len, shown.values())))
+
+    def _gone(self, number: int, found: Sequence[Finding], lying: Sequence[Clutch]) -> Stop:
+        """Give where it was found, for a clutch that was taken away while the round went on."""
+        place, _ = place_of(found[-1].entry.box)
+        clutch = next((each for each in lying if each.clutch_id == number), None)
+        if self._places.exists(place):
+            return stop_of(self._places, self._profiles, place, clutch)
+        label = "" if clutch is None else clutch.label
+        return Stop(
+            place, place, place, place, "", "", number, label, venomous=clutch is not None and clutch.venomous is True
+        )
+
+
+def _found(stop: Stop, said: Sequence[Finding], *, alone: bool) -> BoxFound:
+    state = state_of(said[-1].entry.box, said) if said else None
+    return BoxFound(stop.name if alone else stop.whole_name, stop.label, stop.venomous, state)
 
 
 def _saw_a_clutch(said: Mapping[str, Sequence[Finding]]) -> bool:

@@ -23,6 +23,7 @@ class AlarmPageView:
 
     heading: str
     key: str
+    name: str
     path: str
     clock: str
     zone: str
@@ -46,6 +47,7 @@ def alarm_page_view(
     return AlarmPageView(
         heading=OVER if item is None else item.headline,
         key=key,
+        name=steps.called.get(key, key),
         path=alarm_path(key),
         clock=figures.moment_text(figures.local(listed.now_ms, ZoneInfo(listed.time_zone))),
         zone=listed.time_zone,

@@ -1,16 +1,36 @@
 """The journal of alarms and their measures, as pages. Pure."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 from daemon.alarm_board_values import AlarmSteps, MeasuredAlarms
 from daemon.alarm_measures import MeasureRow, measure_rows
+from daemon.alarm_names import keys_in
 from daemon.answer_values import person_name
 from dashboards import figures
 from dashboards.alarm_paths import JOURNAL_PATH, alarm_path
+from dashboards.places import sentence_start
 
 STEPS_SHOWN = 50
+EVENT_WORDS = {
+    "on": "began",
+    "off": "back in order",
+    "no data": "readings stopped",
+    "data again": "readings came again",
+    "acknowledge": "acknowledgement",
+    "shelve": "shelving",
+    "unshelve": "end of the shelf",
+    "suppress by design": "held back by design",
+    "end suppression by design": "held back no longer",
+    "out of service": "taken out of service",
+    "return to service": "return to service",
+    "clock stepped": "clock was set",
+    "restart": "service started again",
+    "time": "time had passed",
+}
+"""What the journal calls an event, in words for people; also for one that was refused."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +40,7 @@ class StepView:
     at: str
     at_iso: str
     key: str
+    name: str
     path: str
     event: str
     state: str
@@ -37,6 +58,7 @@ class StepsView:
     zone: str
     version: str
     key: str
+    name: str
     steps: tuple[StepView, ...]
     older: str
     newest_path: str
@@ -69,6 +91,7 @@ def steps_view(steps: AlarmSteps, before: int | None, key: str) -> StepsView:
         zone=steps.time_zone,
         version=str(steps.newest),
         key=key,
+        name=steps.called.get(key, key),
         steps=step_views(steps),
         older=older,
         newest_path=newest if before is not None else "",
@@ -91,15 +114,22 @@ def step_views(steps: AlarmSteps) -> tuple[StepView, ...]:
                 at=f"{figures.full_date_text(at)}, {at:%H:%M:%S}",
                 at_iso=at.isoformat(),
                 key=step.alarm_key,
+                name=steps.called.get(step.alarm_key, step.alarm_key),
                 path=alarm_path(step.alarm_key),
-                event=step.event,
+                event=EVENT_WORDS.get(step.event, step.event),
                 state=step.shown,
                 who=person_name(names, step.who) if step.who else "",
-                reason=f"{step.reason[:1].upper()}{step.reason[1:]}.",
+                reason=f"{sentence_start(_named(step.reason, steps.called))}.",
                 notes=notes,
             )
         )
     return tuple(found)
+
+
+def _named(reason: str, called: Mapping[str, str]) -> str:
+    for key in dict.fromkeys(keys_in(reason)):
+        reason = reason.replace(key, called.get(key, key))
+    return reason
 
 
 def measures_view(found: MeasuredAlarms) -> MeasuresView:
@@ -110,6 +140,6 @@ def measures_view(found: MeasuredAlarms) -> MeasuresView:
         zone=found.time_zone,
         version=str(found.newest),
         days=found.days,
-        rows=tuple(measure_rows(found.metrics)),
+        rows=tuple(measure_rows(found.metrics, found.called)),
         too_little=found.metrics.performance.too_little,
     )

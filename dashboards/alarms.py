@@ -27,6 +27,7 @@ class AlarmView:
     background: str
     is_open: bool
     state: str
+    caution: str
     answer: tuple[tuple[str, str], ...]
     """fields of a form that acknowledges it; empty where there is nothing to acknowledge"""
 
@@ -95,6 +96,7 @@ def _alarm_view(incubator: IncubatorNow, alarm: AlarmNow, overview: Overview, zo
         background=alarm.background,
         is_open=alarm.priority is Priority.CRITICAL,
         state=state_text(alarm.state, alarm.acknowledged_by, alarm.shelved_until_ms, overview.now_ms, zone),
+        caution=f"{alarm.caution}." if alarm.caution else "",
         answer=_answer(alarm),
     )
 

@@ -159,6 +159,7 @@ class AlarmJson(Json):
     is_on: bool
     acknowledged_by: str
     shelved_until_ms: int | None
+    caution: str
 
 
 class IncubatorJson(Json):
@@ -212,8 +213,8 @@ class RoundJson(Json):
 class LastRoundJson(Json):
     """The round that was ended last, or several that were ended together (`numbers`); see /api/rounds.
 
-    `boxes` are places with a clutch, `seen` those of them that somebody looked into. `removed` and `watched` count eggs
-    of which it was said in the round.
+    `boxes` are places with a clutch, `seen` those of them that somebody looked into. `removed`, `watched`, `pipped` and
+    `hatched` count eggs of which it was said in the round. `not_seen`: places that nobody looked at, without a reason.
     """
 
     numbers: list[int]
@@ -226,6 +227,9 @@ class LastRoundJson(Json):
     watched: int
     photos: int
     note: str
+    pipped: int
+    hatched: int
+    not_seen: list[str]
 
 
 class RoundDueJson(Json):

@@ -20,7 +20,7 @@ NO_INCUBATOR = IncubatorNow("", "", (), (), (), (), {})
 _LATE = 2**62
 _DEPTH_OF_A_BOX = 2
 _NOT_MEASURED = Mark(Shape.GAP, "not measured", Tone.UNKNOWN)
-_GONE = Mark(Shape.GAP, "place is not in the site file", Tone.UNKNOWN)
+GONE = Mark(Shape.GAP, "place is not in the site file", Tone.UNKNOWN)
 _NONE_YET = "No clutch is on record yet. Press “Enter a clutch”."
 
 
@@ -140,14 +140,14 @@ def clutch_list_view(
 
 def limits_mark(clutch: ClutchNow, incubator: IncubatorNow, overview: Overview) -> tuple[Standing, Mark]:
     """How the climate of a clutch stands: the worse of its air temperature and of the humidity in its box."""
-    judged = [(standing(channel, overview), channel.quantity) for channel in _channels_of(clutch, incubator)]
+    judged = [(standing(channel, overview), channel.quantity) for channel in channels_of(clutch, incubator)]
     if not judged:
         return Standing.NO_READING, _NOT_MEASURED
     worst, quantity = max(judged, key=lambda each: each[0])
     return worst, standing_mark(worst, quantity)
 
 
-def _channels_of(clutch: ClutchNow, incubator: IncubatorNow) -> Iterator[ChannelNow]:
+def channels_of(clutch: ClutchNow, incubator: IncubatorNow) -> Iterator[ChannelNow]:
     """The channel that speaks for the air of a clutch: of its box, else its shelf, else the incubator."""
     parts = clutch.place.split("/")
     chain = ["/".join(parts[:length]) for length in range(len(parts), 0, -1)]
@@ -177,7 +177,7 @@ def _other_rows(others: Iterable[OtherClutch], overview: Overview, zone: ZoneInf
         clutch, closed_ms = other.clutch, other.closed_at_ms
         shown_ms = overview.now_ms if closed_ms is None else closed_ms
         view = clutch_view(clutch, NO_INCUBATOR, shown_ms, zone, fahrenheit=overview.fahrenheit)
-        mark, worst = _GONE, Standing.NO_READING
+        mark, worst = GONE, Standing.NO_READING
         if closed_ms is not None:
             date = figures.full_date_text(figures.local(closed_ms, zone))
             mark, worst = Mark(Shape.RING, f"closed {date}", Tone.PLAIN), Standing.NO_LIMITS

@@ -7,12 +7,14 @@ from zoneinfo import ZoneInfo
 from config.words import Quantity
 from daemon.clutch_record_values import Climate, ClutchRecord, Stay
 from daemon.clutches.boxes import is_box
+from daemon.overview import Overview
 from dashboards import figures
 from dashboards.clutch_course import climate_drawing, event_drawing
 from dashboards.clutch_curve import heat_drawing
 from dashboards.clutch_eggs import check_mark, eggs_text
 from dashboards.clutch_history import ChangeView, EventView, change_view, event_view
 from dashboards.clutch_list import NO_INCUBATOR
+from dashboards.clutch_now import ClutchNowView, clutch_now_view
 from dashboards.clutches import ClutchView, clutch_view
 from dashboards.drawing import Drawing
 from dashboards.figures import NBSP
@@ -48,7 +50,8 @@ class ClutchPageView:
     """The whole page. `events` are the newest first; `older` are folded away. `facts` are pairs of name and value.
 
     `photos` are the newest first, `older_photos` folded away. `parts`: addresses of the pages that change it, with
-    their names; `box_path`, `label_path`: those of its box, empty without one.
+    their names; `box_path`, `label_path`: those of its box, empty without one. `now` is how it is at this moment;
+    None for a closed one.
     """
 
     site_name: str
@@ -73,10 +76,11 @@ class ClutchPageView:
     label_path: str = ""
     photos: tuple[PhotoView, ...] = ()
     older_photos: tuple[PhotoView, ...] = ()
+    now: ClutchNowView | None = None
 
 
-def clutch_page_view(record: ClutchRecord) -> ClutchPageView:
-    """Everything on the page of a clutch at one moment."""
+def clutch_page_view(record: ClutchRecord, overview: Overview | None = None) -> ClutchPageView:
+    """Everything on the page of a clutch at one moment. `overview` says how it is now; None where that is not asked."""
     zone = ZoneInfo(record.time_zone)
     view = clutch_view(record.clutch, NO_INCUBATOR, record.shown_ms, zone, fahrenheit=record.fahrenheit)
     events = [event_view(each, zone) for each in reversed(record.events)]
@@ -105,6 +109,7 @@ def clutch_page_view(record: ClutchRecord) -> ClutchPageView:
         label_path=sheet_path([record.clutch.place], ONE_LABEL) if _box_path(record) else "",
         photos=tuple(photos[:PHOTOS_OPEN]),
         older_photos=tuple(photos[PHOTOS_OPEN:]),
+        now=None if overview is None else clutch_now_view(record, overview),
     )
 
 

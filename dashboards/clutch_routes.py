@@ -103,7 +103,7 @@ def clutches_router(
             page = render("not_found.html", what="clutch", path="/clutches", back="All clutches")
             return HTMLResponse(page, 404)
         values = {
-            "view": clutch_page_view(record),
+            "view": clutch_page_view(record, None if record.closed_at_ms is not None else overview()),
             "with_register": register is not None,
             "incidents": parts_of(record),
         }

@@ -37,13 +37,14 @@ _MOST_VENOMOUS, _MOST_TROUBLES = 6, 3
 
 
 class Part(NamedTuple):
-    """One part with all of its lines; `none` stands where there is nothing."""
+    """One part with all of its lines; `none` stands where there is nothing. `rest`: where what has no room is read."""
 
     key: str
     heading: str
     lines: Sequence[Line]
     none: str
     path: str
+    rest: str = "not on this sheet"
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,21 +119,24 @@ def _parts(found: HandOver, zone: ZoneInfo) -> list[Part]:
         Part("boxes", "Boxes to look after", box_lines(found.boxes), "None stands out.", "/rounds"),
         Part("untold", "Not told at present", untold_of(overview, zone), "Everything is told.", "/alarms"),
         Part("warmth", "How warm it is", thermometer_lines(overview), "Nothing is measured.", "/"),
-        Part("round", "Last round", round_lines(overview, zone), "None was ended yet.", _summary_path(overview, zone)),
+        _last_round(overview, zone),
         Part("due", "Due within 14 days", due_lines(found.due, zone, now_ms), "Nothing.", "/rounds"),
         Part("duty", "On duty", duty_lines(people, zone), "Nobody is stated.", "/people"),
         Part("people", "Who is reached, and how", people_lines(people, zone), "Nobody.", "/people"),
     ]
 
 
-def _summary_path(overview: Overview, zone: ZoneInfo) -> str:
+def _last_round(overview: Overview, zone: ZoneInfo) -> Part:
     last = last_round_view(overview.last_round, overview.now_ms, zone)
-    return ROUNDS_PATH if last is None else last.path
+    path = ROUNDS_PATH if last is None else last.path
+    # The printed sheet has no links: whoever holds it needs the way in words.
+    rest = f"in the summary at {path}"
+    return Part("round", "Last round", round_lines(overview, zone), "None was ended yet.", path, rest)
 
 
 def _section(part: Part, shown: int) -> Section:
     left = len(part.lines) - shown
-    more = f"And {left} more, not on this sheet." if left > 0 else ""
+    more = f"And {left} more, {part.rest}." if left > 0 else ""
     return Section(part.key, part.heading, tuple(part.lines[:shown]), more, part.none, part.path)
 
 

@@ -1,17 +1,20 @@
 """The lines of the sheet of a hand-over, the most pressing first. Pure."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from config.words import Quantity
 from daemon.alarm_board_values import AlarmList, ListedAlarm
+from daemon.alarms.shortened import shortened_words
 from daemon.hand_over_sheet import BoxToSee, Due, Hatching
 from daemon.overview import ChannelNow, IncubatorNow, Overview
 from daemon.people_values import PeopleNow, PersonNow
+from daemon.rounds.last import LastRound
 from dashboards import figures
 from dashboards.alarms import alarm_word
+from dashboards.places import sentence_start
 from dashboards.rounds_last import last_round_view
 from dashboards.standing import ALARM_SHAPES, PRIORITY_TONES, Mark, Shape, Tone, standing, standing_mark
 from dashboards.untold import untold_lines
@@ -32,7 +35,7 @@ class Line(NamedTuple):
 def short(text: str, longest: int = _LONGEST) -> str:
     """Cut a text that would not fit, and show that it is cut."""
     whole = " ".join(text.split())
-    return whole if len(whole) <= longest else f"{whole[: longest - 1].rstrip()}…"
+    return shortened_words(whole, longest)
 
 
 def alarm_lines(listed: AlarmList, zone: ZoneInfo) -> list[Line]:
@@ -148,7 +151,32 @@ def round_lines(overview: Overview, zone: ZoneInfo) -> list[Line]:
     if last is None:
         return []
     found = [Line(f"{last.when[:1].upper()}{last.when[1:]}", short(last.text))]
-    return [*found, Line("Noted", last.note)] if last.note else found
+    if last.note:
+        found.append(Line("Noted", last.note))
+    return [*found, *_said_lines(overview.last_round)]
+
+
+def _said_lines(last: LastRound | None) -> Iterator[Line]:
+    """What the round left undone, then what hand and eye said of single boxes, the most pressing first."""
+    if last is None:
+        return
+    if last.not_seen:
+        yield Line("Nobody looked at", f"{_as_many_as_fit(last.not_seen)}.")
+    for box in last.said:
+        hands_off = "Trained handlers only. " if box.venomous else ""
+        label = f" ({short(box.label, _LONGEST_LABEL)})" if box.label else ""
+        words = sentence_start("; ".join(box.words).rstrip("."))
+        yield Line(f"{short(box.name, _LONGEST_PLACE)}{label}", short(f"{hands_off}{words}."))
+
+
+def _as_many_as_fit(names: Sequence[str]) -> str:
+    shown = [short(names[0], _LONGEST_PLACE)]
+    for name in names[1:]:
+        if len("; ".join([*shown, name])) > _LONGEST - len("; and 999 more"):
+            break
+        shown.append(name)
+    more = len(names) - len(shown)
+    return "; ".join([*shown, *([f"and {more} more"] if more else [])])
 
 
 def due_lines(due: Sequence[Due], zone: ZoneInfo, now_ms: int) -> list[Line]:

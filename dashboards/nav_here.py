@@ -15,6 +15,9 @@ _links: ContextVar[tuple[NavLink, ...]] = ContextVar("nav_links", default=())
 _also: ContextVar[frozenset[str]] = ContextVar("pages_beside", default=frozenset())
 _BESIDE = (
     "/hand-over",
+    "/alarms",
+    "/boxes",
+    "/clutches",
     "/placement",
     "/people",
     "/clutches/new",

@@ -20,7 +20,7 @@ from daemon.rounds.words import disagreement_lines, state_lines, water_text
 from dashboards import figures
 from dashboards.clutch_eggs import eggs_text
 from dashboards.rounds_entry import entry_json
-from dashboards.rounds_paths import box_path, photo_path
+from dashboards.rounds_paths import box_path, photo_page_path, photo_path
 
 Options = tuple[tuple[str, str], ...]
 
@@ -52,7 +52,7 @@ class EggChip:
 
 @dataclass(frozen=True, slots=True)
 class PhotoView:
-    """A photo that was taken: where it is, where it is small, what it is called, and what stands under it."""
+    """A photo that was taken: where it is shown, where it is small, what it is called, and what stands under it."""
 
     path: str
     small_path: str
@@ -205,4 +205,4 @@ def photo_view(photo: Photo, zone: ZoneInfo) -> PhotoView:
     moment, path = _moment(photo.received_ms, zone), photo_path(photo.photo_id)
     number = photo.round_number
     words = f"Photo by {photo.who}, {moment}, in round no. {number}"
-    return PhotoView(path, f"{path}?small=1", words, f"{moment}, round no. {number}")
+    return PhotoView(photo_page_path(photo.photo_id), f"{path}?small=1", words, f"{moment}, round no. {number}")

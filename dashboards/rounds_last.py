@@ -40,6 +40,10 @@ def last_round_view(found: LastRound | None, now_ms: int, zone: ZoneInfo) -> Las
     seen = f"{found.seen} of {found.boxes} {'box' if found.boxes == 1 else 'boxes'} seen"
     removed = f"{eggs_text(found.removed)} removed" if found.removed else "no egg removed"
     told = [seen, removed]
+    if found.hatched:
+        told.append(f"{eggs_text(found.hatched)} hatched")
+    if found.pipped:
+        told.append(f"{eggs_text(found.pipped)} pipped")
     if found.watched:
         told.append(f"{eggs_text(found.watched)} put on watch")
     if found.photos:

@@ -6,17 +6,21 @@ from dataclasses import asdict, dataclass
 from typing import Any, Self
 from zoneinfo import ZoneInfo
 
+from config.places import Places
 from config.site import Site
 from daemon.clutches.desk import RegisterDesk
 from daemon.clutches.eggs import Egg
 from daemon.round_desk import RoundDesk
 from daemon.rounds.entries import MOST_WATER_ML
+from daemon.rounds.stops import place_of
+from daemon.rounds.values import Photo
 from daemon.rounds.walk import BoxView, Walk
 from dashboards import rounds_box
 from dashboards.alarm_answer import asked
 from dashboards.rendering import render
 from dashboards.rounds_box import BoxPage, Typed, box_page, mark_of_content, shown_entries
 from dashboards.rounds_paths import numbers_in, walk_path
+from dashboards.rounds_photo import PhotoPageView, photo_page_view
 from dashboards.rounds_walk import Order, TimeOver, WalkPage, next_path, times_over, walk_page
 
 OPTIONS = {
@@ -44,6 +48,8 @@ class RoundPages:
     fahrenheit: bool
     now_ms: Callable[[], int]
     is_demo: bool = False
+    place_name: Callable[[str], str] = str
+    label: Callable[[int], str] = lambda _number: ""
 
     @classmethod
     def of(
@@ -55,7 +61,21 @@ class RoundPages:
             found = register.file(clutch_id)
             return () if found is None else found.eggs
 
-        return cls(desk, eggs, site.name, ZoneInfo(site.time_zone), site.temperature_unit == "F", now_ms, is_demo)
+        def label(clutch_id: int) -> str:
+            found = register.file(clutch_id)
+            return "" if found is None else found.clutch.label
+
+        def place_name(place: str) -> str:
+            return places.name(place) if places.exists(place) else place
+
+        places, zone = Places(site), ZoneInfo(site.time_zone)
+        return cls(desk, eggs, site.name, zone, site.temperature_unit == "F", now_ms, is_demo, place_name, label)
+
+    def photo(self, photo: Photo) -> PhotoPageView:
+        """Put a photo into words."""
+        name = self.place_name(place_of(photo.box)[0])
+        label = "" if photo.clutch_id is None else asked(lambda: self.label(photo.clutch_id or 0))
+        return photo_page_view(photo, self.site_name, name, label, self.now_ms(), self.zone)
 
     def walk(self, text: str) -> Walk | None:
         """Give the walk of an address; None where one of its rounds is not there."""

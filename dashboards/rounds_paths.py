@@ -31,8 +31,13 @@ def summary_path(numbers: Sequence[int]) -> str:
 
 
 def photo_path(photo_id: str) -> str:
-    """Give the address of a photo."""
+    """Give the address of a photo: of the picture alone."""
     return f"{PHOTOS_PATH}/{quote(photo_id, safe='')}"
+
+
+def photo_page_path(photo_id: str) -> str:
+    """Give the address of the page that shows a photo."""
+    return f"{photo_path(photo_id)}/page"
 
 
 def numbers_in(text: str) -> tuple[int, ...]:

@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
-from fastapi.responses import FileResponse, JSONResponse, RedirectResponse, Response
+from fastapi.responses import FileResponse, HTMLResponse, JSONResponse, RedirectResponse, Response
 from starlette.concurrency import run_in_threadpool
 
 from config.errors import StatedError
@@ -14,6 +14,7 @@ from daemon.photo_image import MOST_SENT_BYTES, thumbnail
 from daemon.rounds.values import Already, Photo, Refused
 from dashboards.alarm_answer import asked, nothing
 from dashboards.forms import Guarded, Upload
+from dashboards.rendering import render
 from dashboards.rounds_answer import box_answer, order_of
 from dashboards.rounds_box import Typed
 from dashboards.rounds_entry import EntrySent, clutch_of_form, refused_fields
@@ -84,6 +85,13 @@ def _add_photos(router: APIRouter, pages: RoundPages) -> None:
             if picture is not None:
                 return Response(picture, media_type="image/jpeg", headers=_KEEP)
         return FileResponse(found[1], media_type="image/jpeg", headers=_KEEP)
+
+    @router.api_route(f"{PHOTOS_PATH}/{{photo_id}}/page", methods=["GET", "HEAD"])
+    def photo_page(request: Request, photo_id: str) -> Response:
+        found = asked(lambda: pages.desk.photo(photo_id))
+        if found is None:
+            return nothing("photo", ROUNDS_PATH, "All rounds")
+        return HTMLResponse(render("photo.html", view=pages.photo(found[0]), here=request.url.path))
 
     @router.post(f"{ROUNDS_PATH}/{{walk}}/box/{{key:path}}/photo")
     def plain_photo(walk: str, key: str, form: Upload, order: str = "") -> Response:

@@ -2,6 +2,7 @@
 
 import contextlib
 import time
+from collections.abc import Sequence
 
 import typer
 from rich.console import Console
@@ -9,6 +10,7 @@ from rich.text import Text
 
 from config.check import check_site
 from config.errors import Mistake
+from config.model import Person
 from config.places import Places
 from config.settings import FILE as SETTINGS
 from daemon import backup_folder
@@ -51,7 +53,7 @@ def check(site: SiteOption = HERE) -> None:
             _count(len(checked.site.incubators), "incubator", "incubators"),
             _count(len(Places(checked.site).boxes), "box", "boxes"),
             _count(len(checked.site.probes), "probe", "probes"),
-            _count(len(checked.site.people), "person to tell", "people to tell"),
+            _people(checked.site.people),
             _count(len(checked.profiles), "species profile", "species profiles"),
         )
         console.print(f"{checked.site.name}: {', '.join(stated)}. No mistakes.")
@@ -89,6 +91,13 @@ def _backups(site: SiteFolder) -> list[Mistake]:
         reason, hint = "it is on the same disk as the journal", "A disk that dies takes both: name a folder elsewhere."
         return [Mistake(SETTINGS, "backup.folder", reason, hint, "warning")]
     return []
+
+
+def _people(people: Sequence[Person]) -> str:
+    """Count those whom an alarm can reach; whoever has no contact is named apart, since nothing is told to them."""
+    reached = sum(bool(each.contacts) for each in people)
+    told = _count(reached, "person to tell", "people to tell")
+    return told if reached == len(people) else f"{told} and {len(people) - reached} without a contact"
 
 
 def _count(number: int, one: str, several: str) -> str:

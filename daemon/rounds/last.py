@@ -3,8 +3,9 @@
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
+from daemon.clutches.eggs import EggState
+from daemon.rounds.last_said import BoxFound, BoxSaid, boxes_said, eggs_that_are
 from daemon.rounds.summary import eggs_lost, eggs_put_on_watch
-from daemon.rounds.values import BoxState
 from daemon.storage.rounds import RoundOnRecord
 
 ENDED_TOGETHER_MS = 60_000
@@ -16,7 +17,8 @@ class LastRound:
     """One round, or several that were ended together: `numbers` are theirs, `incubators` the names of where they were.
 
     `boxes` counts the places with a clutch, `seen` those of them into which somebody looked; eggs are those of which it
-    was said in the round. `note` is what was written for whoever comes next.
+    was said in the round. `note` is what was written for whoever comes next. `said` are boxes of which hand or eye
+    said something, the most pressing first; `not_seen` the names of those that nobody looked at, without a reason.
     """
 
     numbers: tuple[int, ...]
@@ -29,6 +31,10 @@ class LastRound:
     watched: int
     photos: int
     note: str
+    pipped: int = 0
+    hatched: int = 0
+    said: tuple[BoxSaid, ...] = ()
+    not_seen: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +48,10 @@ class RoundDue:
 
 @dataclass(frozen=True, slots=True)
 class RoundCount:
-    """What one round came to, in numbers: states of the places with a clutch, how many these are, and photos."""
+    """What one round came to: the places with a clutch with what stands of them, and how many photos."""
 
     round: RoundOnRecord
-    states: Sequence[BoxState]
-    boxes: int
+    boxes: Sequence[BoxFound]
     photos: int
 
 
@@ -76,18 +81,23 @@ def last_round(
         return None
     ended_ms = max(each.round.round.ended_ms or 0 for each in counted)
     first = counted[0].round
-    states = [state for each in counted for state in each.states]
+    boxes = [box for each in counted for box in each.boxes]
+    states = [box.state for box in boxes if box.state is not None]
     return LastRound(
         numbers=tuple(each.round.number for each in counted),
         incubators=tuple(incubators.get(each.round.round.incubator, each.round.round.incubator) for each in counted),
         who=people.get(first.ended_by, first.ended_by),
         ended_ms=ended_ms,
         seen=sum(state.is_seen for state in states),
-        boxes=sum(each.boxes for each in counted),
+        boxes=len(boxes),
         removed=eggs_lost(states),
         watched=eggs_put_on_watch(states),
         photos=sum(each.photos for each in counted),
         note=first.note,
+        pipped=eggs_that_are(boxes, EggState.PIPPED),
+        hatched=eggs_that_are(boxes, EggState.HATCHED),
+        said=boxes_said(boxes),
+        not_seen=tuple(f"{box.name} ({box.label})" for box in boxes if box.is_untouched),
     )
 
 

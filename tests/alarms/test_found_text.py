@@ -91,7 +91,7 @@ def test_fahrenheit_where_the_site_wants_it() -> None:
 @given(
     st.lists(st.text(st.characters(codec="utf-8", exclude_categories=["C"]), min_size=1, max_size=90), min_size=1),
     st.booleans(),
-    st.sampled_from(["", "Venomous: trained handlers only."]),
+    st.sampled_from(["", "Venomous: trained handlers only.", "Dangerous animals inside."]),
     st.integers(0, 400),
     st.sampled_from([0, 1, 900]),
     st.sampled_from([AlarmKind.TEMPERATURE_HIGH, AlarmKind.PROBE_FAULT]),

@@ -1,4 +1,4 @@
-"""What is said of a place with a venomous clutch, whatever else a text has to hold."""
+"""What is said of a place with a venomous or dangerous clutch, whatever else a text has to hold."""
 
 from dataclasses import replace
 from itertools import product
@@ -6,6 +6,7 @@ from itertools import product
 import pytest
 
 from config.words import AlarmKind
+from daemon.alarm_near import DANGEROUS, PROTOCOL
 from daemon.alarms.definitions import DEFINITIONS
 from daemon.alarms.wording import Stage, alert_text
 from tests.alarms.test_wording_lint import NAMES, check_form, facts
@@ -15,12 +16,13 @@ CAUTION = "Venomous: trained handlers only."
 
 @pytest.mark.parametrize(("kind", "names"), list(product(AlarmKind, NAMES)))
 def test_every_text_that_may_send_somebody_says_it_first_and_leaves_nothing_out(kind: AlarmKind, names: str) -> None:
-    for stage, fahrenheit in product((Stage.RAISED, Stage.STILL), (False, True)):
-        given = replace(facts(kind, stage, fahrenheit, names), must_say=CAUTION.removesuffix("."))
+    said = (CAUTION, f"{DANGEROUS}.")
+    for caution, stage, fahrenheit in product(said, (Stage.RAISED, Stage.STILL), (False, True)):
+        given = facts(kind, stage, fahrenheit, names, must_say=caution.removesuffix("."), caution=PROTOCOL)
         text = alert_text(given)
         check_form(given, text)
         first, _, action, time_left, *_ = text.body.splitlines()
-        assert (first, action) == (CAUTION, DEFINITIONS[kind].first_action)
+        assert (first, action) == (caution, DEFINITIONS[kind].first_action)
         assert time_left.startswith("Time left: ")
 
 

@@ -17,6 +17,8 @@ from daemon.duty_days import DutyDay, Stretch
 from daemon.hand_over_sheet import LONGEST_NOTE, BoxToSee, Due, HandOver, Hatching, Note
 from daemon.overview import Untold
 from daemon.people_values import ContactNow, PersonNow
+from daemon.rounds.last import LastRound
+from daemon.rounds.last_said import BoxSaid
 from dashboards.ahead import AheadPages
 from dashboards.app import create_app
 from dashboards.server import PageServer
@@ -150,12 +152,20 @@ def full(found: HandOver) -> HandOver:
     untold = Untold("key", alarm.kind, alarm.priority, LONG, "shelved", now_ms + DAY_MS, LONG, LONG)
     contact = ContactNow("x/1", 1, "webhook", False, None, None, failing_since_ms=now_ms)
     person = PersonNow("x", LONG, True, 0, now_ms + DAY_MS, (contact, replace(contact, kind="apprise")))
+    said, names = (BoxSaid(LONG, LONG, True, (LONG, LONG)),) * 40, (LONG,) * 40
+    last_round = LastRound((1, 2), (LONG,) * 3, LONG, now_ms, 1, 60, 9, 9, 9, LONG * 9, 9, 9, said, names)
     stretches = tuple(
         Stretch(now_ms + n * DAY_MS, now_ms + (n + 1) * DAY_MS, f"{LONG}{n}", LONG, LONG, (LONG,)) for n in range(20)
     )
     return replace(
         found,
-        overview=replace(found.overview, incubators=(incubator,), untold=(untold,) * 9, troubles=(LONG * 4,) * 5),
+        overview=replace(
+            found.overview,
+            incubators=(incubator,),
+            untold=(untold,) * 9,
+            troubles=(LONG * 4,) * 5,
+            last_round=last_round,
+        ),
         alarms=replace(found.alarms, alarms=alarms),
         people=replace(found.people, people=(person,) * 12, days=(DutyDay(found.people.days[0].day, stretches),)),
         venomous=((LONG, LONG),) * 20,

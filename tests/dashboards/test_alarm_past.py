@@ -11,9 +11,10 @@ from daemon.storage import alarm_records
 from daemon.storage.alarm_records import AlarmRecord
 from dashboards.alarm_board import GROUPS
 from tests.dashboards.asking import ask
-from tests.support.called import AIR, HIGH, CalledHouse
+from tests.support.called import AIR, HIGH, LETHAL, CalledHouse
 
 OTHER = "humidity-low:north-air/rh"
+OTHER_NAME = "North cabinet, upper shelf: too dry (probe north-air)"
 STEPS = 120
 
 
@@ -54,8 +55,9 @@ def test_the_journal_is_paged_back_to_its_beginning_with_nothing_twice_and_nothi
 def test_the_journal_of_one_alarm_has_that_alarm_alone_on_all_of_its_pages(house: CalledHouse) -> None:
     many(house)
     html = ask(house.app, f"/alarms/journal?alarm={OTHER}").text
-    assert f"Only {OTHER}." in html
-    assert set(re.findall(r'<a class="of" href="[^"]*">([^<]*)<', html)) == {OTHER}
+    assert f"Only <b>{OTHER_NAME}</b>." in html
+    assert set(re.findall(r'<a class="of" href="[^"]*">([^<]*)<', html)) == {OTHER_NAME}
+    assert set(re.findall(r'<a class="of" href="([^"]*)">', html)) == {f"/alarms/of/{OTHER}"}
     assert walked(house, f"/alarms/journal?alarm={OTHER}") == ([each for each in range(STEPS) if each % 3][::-1], 2)
     assert "No step of this alarm is in the journal here." in ask(house.app, "/alarms/journal?alarm=none").text
 
@@ -78,6 +80,14 @@ def test_a_refused_wish_is_told_as_such(house: CalledHouse) -> None:
     assert "by Ana" in html
 
 
+def test_an_alarm_that_a_reason_names_has_its_name_there_too(house: CalledHouse) -> None:
+    house.minutes(15, 31.0)
+    house.minutes(20, 41.0)
+    text = re.sub(r"<[^>]+>", "", ask(house.app, "/alarms/journal").text)
+    assert "a more severe alarm of the same place is on (North cabinet, upper shelf: dangerously hot (probe" in text
+    assert LETHAL not in text
+
+
 def test_the_measures_are_those_of_the_command_and_say_where_there_is_too_little(drifted: CalledHouse) -> None:
     html = ask(drifted.app, "/alarms/metrics?days=7").text
     # 30 days: ISA-18.2-2016 section 16.4 as daemon/alarms/metrics states it.
@@ -87,7 +97,12 @@ def test_the_measures_are_those_of_the_command_and_say_where_there_is_too_little
         records = alarm_records.between(conn, 0, drifted.now_ms)
     zone = drifted.zone
     lines = metrics_lines(metrics_of(records, drifted.now_ms - 7 * DAY_MS, drifted.now_ms, zone))
-    assert [f"{unescape(label)}: {unescape(text)}".rstrip() for label, text in rows] == [each.strip() for each in lines]
+    # The command is used with the ids of alarms, a page is read.
+    name = "North cabinet, upper shelf: too warm (probe north-air)"
+    told = [each.strip().replace(HIGH, name) for each in lines]
+    assert [f"{unescape(label)}: {unescape(text)}".rstrip() for label, text in rows] == told
+    assert ("Most frequent", f"1 \N{MULTIPLICATION SIGN} {name}") in [(label, unescape(text)) for label, text in rows]
+    assert HIGH not in re.sub(r"<[^>]+>", "", html)
     assert "Too little data" not in ask(drifted.app, "/alarms/metrics?days=30").text
 
 

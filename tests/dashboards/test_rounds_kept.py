@@ -119,7 +119,7 @@ def test_what_was_seen_reaches_the_summary_with_its_photos(pages: Pages) -> None
     page = pages.get("/rounds/1/summary").text
     assert "Lid beads of water" in page
     assert "a little &lt;b&gt;mould&lt;/b&gt;" in page
-    assert f'<a href="/rounds/photos/{uuid(2)}"><img src="/rounds/photos/{uuid(2)}?small=1"' in page
+    assert f'<a href="/rounds/photos/{uuid(2)}/page"><img src="/rounds/photos/{uuid(2)}?small=1"' in page
     assert 'loading="lazy"' in page
     assert "round no. 1</span>" in page
 
@@ -142,6 +142,28 @@ def test_photos_of_the_last_round_stand_on_the_page_of_the_box(pages: Pages) -> 
     view = pages.bench.desk.sheet(N1)
     assert view is not None
     assert (view.photos, [each.photo_id for each in view.last_photos]) == ((), [uuid(2)])
+
+
+def test_a_photo_opens_on_a_page_of_its_own_with_a_way_back(pages: Pages) -> None:
+    pages.bench.start("north")
+    out = io.BytesIO()
+    Image.new("RGB", (40, 30)).save(out, "JPEG")
+    address = f"/rounds/photos?id={uuid(2)}&round=1&box={N1}&who=ana"
+    assert ask(pages.app("ana"), address, "POST", out.getvalue(), {**JSON, "Content-Type": "image/jpeg"}).is_success
+    own = f"/rounds/photos/{uuid(2)}"
+    assert f'href="{own}/page"' in pages.get(f"/rounds/1/box/{N1}").text
+    page = pages.get(f"{own}/page").text
+    assert '<h1 id="answer">North cabinet, upper shelf, box N1, Juniper</h1>' in page
+    # START_MS is 28 May 2026, 20:26:40 UTC; Madrid is two hours ahead of that.
+    assert "Photo by ana, Thu 28 May 2026, 22:26, in round no. 1." in page.replace("\N{NO-BREAK SPACE}", " ")
+    assert f'<img src="{own}" alt="Photo of North cabinet' in page
+    back = re.search(r'id="back" class="far" href="([^"]+)"', page)
+    assert back is not None
+    assert pages.get(back[1]).status_code == 200
+    assert pages.get(own).headers["content-type"] == "image/jpeg"
+    gone = pages.get("/rounds/photos/nothing/page")
+    assert gone.status_code == 404
+    assert 'href="/rounds' in gone.text
 
 
 def test_a_small_picture_of_a_photo_is_light(pages: Pages) -> None:

@@ -118,6 +118,19 @@ def test_the_answer_says_so_where_much_of_the_best_place_is_unknown(house: Shelv
     assert int(said[1]) == pytest.approx(77, abs=2)
 
 
+def test_the_answer_names_what_the_list_has_before_it_and_has_no_room(house: Shelves) -> None:
+    # The bottom shelf is in range all the time, the top shelf half of it; both boxes of the bottom shelf are taken.
+    for place in ("south/bottom/S3", S4):
+        house.clutch(f"Kin {place[-1]}", place)
+    advice = house.desk.of_clutch(house.clutch("Juniper", "south/top/S1"))
+    assert advice is not None
+    assert advice.options[0].place == BOTTOM
+    assert answer_text(advice) == (
+        "Best where it is: South <b>cabinet</b>, top shelf. "
+        "Before it in the list, but without a free box: South <b>cabinet</b>, bottom shelf."
+    )
+
+
 def test_the_correction_of_a_probe_counts(house: Shelves) -> None:
     # It reads 4 K too low: 27 °C is 31 °C, outside all the time, and the top shelf is better.
     line = Line(1.0, 4.0, (Point(31.0, 27.0, 0.05, 0.05, "test"),), 0.05, 0.1, 0.01)

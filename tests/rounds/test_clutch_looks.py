@@ -95,8 +95,8 @@ def test_its_photos_stand_on_its_page_the_newest_first_and_older_ones_folded(ben
         bench.now_ms += 1_000
         bench.desk.add_photo(walk, N1, uuid(each), picture(300, 200), "ana")
     view = clutch_page_view(record(bench, number))
-    assert view.photos[0].path == f"/rounds/photos/{uuid(PHOTOS_OPEN + 1)}"
-    assert view.photos[0].small_path == f"{view.photos[0].path}?small=1"
+    assert view.photos[0].path == f"/rounds/photos/{uuid(PHOTOS_OPEN + 1)}/page"
+    assert view.photos[0].small_path == f"/rounds/photos/{uuid(PHOTOS_OPEN + 1)}?small=1"
     assert f"round no. {walk}" in view.photos[0].caption
     assert view.photos[0].words.startswith("Photo by ana, ")
-    assert [each.path for each in view.older_photos] == [f"/rounds/photos/{uuid(each)}" for each in (1, 0)]
+    assert [each.path for each in view.older_photos] == [f"/rounds/photos/{uuid(each)}/page" for each in (1, 0)]
