@@ -84,10 +84,10 @@ def test_a_box_that_is_as_it_should_be_is_not_named(bench: Bench) -> None:
 def test_of_two_cabinets_the_names_say_which(bench: Bench) -> None:
     bench.clutch("Juniper", N1)
     bench.clutch("Clover", S1)
-    bench.clutch("Fern", "south/deep")
+    bench.clutch("Fern", S2)
     numbers = [bench.start("north"), bench.start("south")]
     # A round in which nobody looked at anything is none of which something is told.
-    bench.enter(numbers[1], entry(1, "south/deep"))
+    bench.enter(numbers[1], entry(1, S2))
     for number in numbers:
         bench.desk.finish(number, "ana")
     assert last(bench).not_seen == (
