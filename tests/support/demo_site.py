@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 from fastapi import FastAPI
@@ -18,6 +19,7 @@ from daemon.clutches import register
 from daemon.cooling_learner import CoolingLearner
 from daemon.demo import scenario
 from daemon.demo.past_night import SECOND_BOOT, PastNight, last_night
+from daemon.demo.past_rounds import walk_through
 from daemon.evaluate import Evaluator
 from daemon.kept import Kept
 from daemon.overview import Overview
@@ -26,7 +28,7 @@ from daemon.review_keeper import IncidentKeeper
 from daemon.rollups import RollUps
 from daemon.service_pages import Behind, app_of
 from daemon.stated import Stated
-from daemon.storage import heat, outbox, rounds, runs, samples
+from daemon.storage import heat, outbox, runs, samples
 from daemon.storage.journal import Journal
 from dashboards.inbox import Inbox, ReceivedMessage
 from sensors.decoder import Decoder
@@ -96,13 +98,10 @@ class DemoSite:
         self.past.write_runs(NOW_MS - scenario.HISTORY_DAYS * scenario.DAY_MS, WATCHED_MS)
         self.journal.write(lambda conn: runs.begin_run(conn, WATCHED_MS, "demo", SECOND_BOOT))
 
-        def round_of(incubator: str) -> None:
-            begun_ms = NOW_MS - 2 * scenario.DAY_MS
-            self.journal.write(lambda conn: rounds.start(conn, incubator, "ines", begun_ms, 20 * MINUTE_MS))
-            self.journal.write(lambda conn: rounds.end(conn, incubator, "ines", "", begun_ms + 15 * MINUTE_MS))
-
+        profiles = dict(self.stated.profiles)
         for each in self.site.incubators:
-            round_of(each.id)
+            walked = partial(walk_through, site=self.site, profiles=profiles, incubator=each.id, now_ms=NOW_MS)
+            self.journal.write(walked)
 
     def _watch(self) -> None:
         """A look each minute; what people are told goes into the inbox."""
