@@ -28,6 +28,7 @@ from tests.support.called import CalledHouse
 from tests.support.dated import Dated
 from tests.support.doors import open_to
 from tests.support.household import DAY_MS, a_clutch
+from tests.support.pictures import take
 from tests.support.processes import free_port
 
 __all__ = ["house"]
@@ -110,7 +111,7 @@ def test_pages_on_phone_and_desk_in_light_and_dark(browser: Browser, served: Ser
         assert page.goto(f"{served.url}{path}").status == 200  # type: ignore[union-attr]
         fits(page)
         name = path.strip("/").replace("/", "-")
-        page.screenshot(path=OUTPUT / f"ahead-{name}-{size['width']}-{scheme}.png", full_page=True)
+        take(page, OUTPUT / f"ahead-{name}-{size['width']}-{scheme}.png", full_page=True)
         assert errors == []
         page.context.close()
 
@@ -185,7 +186,7 @@ def test_the_fullest_sheet_is_one_page_of_paper(browser: Browser, served: Served
     written = page.pdf(path=OUTPUT / f"hand-over-full-{paper}.pdf", format=paper)
     page.emulate_media(media="print")
     page.set_viewport_size({"width": 720, "height": 1000})
-    page.screenshot(path=OUTPUT / f"hand-over-full-{paper}.png", full_page=True)
+    take(page, OUTPUT / f"hand-over-full-{paper}.png", full_page=True)
     assert len(re.findall(rb"/Type\s*/Page\b(?!s)", written)) == 1
     # Nothing is cut off at the side of the paper.
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
@@ -217,7 +218,7 @@ def test_places_with_their_pictures(browser: Browser, house: CalledHouse, tmp_pa
             expect(page.locator("svg.drawing")).to_have_count(3)
             expect(page.locator("#option-1")).to_contain_text("inside the range")
             fits(page)
-            page.screenshot(path=OUTPUT / f"ahead-places-{size['width']}.png", full_page=True)
+            take(page, OUTPUT / f"ahead-places-{size['width']}.png", full_page=True)
             page.get_by_label("Look back over").select_option("3")
             page.get_by_role("button", name="Show").click()
             expect(page.locator("main")).to_contain_text("over the last 3 days")

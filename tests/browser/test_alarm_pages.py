@@ -14,6 +14,7 @@ from daemon.storage import rounds
 from dashboards.server import PageServer
 from tests.support.called import HIGH, LETHAL, CalledHouse, called_house
 from tests.support.household import MINUTE_MS
+from tests.support.pictures import take
 from tests.support.processes import wait_until
 from tests.support.viewing import opened
 
@@ -79,7 +80,7 @@ def test_every_page_fits_and_can_be_read_by_anybody(
     for kind, path in PAGES.items():
         page.goto(served.url + path)
         page.evaluate("document.querySelectorAll('details.act').forEach(part => { part.open = true; })")
-        page.screenshot(path=OUTPUT / f"{kind}-{name}-{'dark' if dark else 'light'}.png", full_page=True)
+        take(page, OUTPUT / f"{kind}-{name}-{'dark' if dark else 'light'}.png", full_page=True)
         assert_fits(page)
         found = [each for each in Axe().run(page).response["violations"] if each["impact"] in ("serious", "critical")]
         assert [(each["id"], [node["html"] for node in each["nodes"]]) for each in found] == []
@@ -223,7 +224,7 @@ def test_a_refusal_stands_beside_its_field_and_survives_a_change_elsewhere(brows
     expect(page.locator("body")).not_to_have_attribute("data-version", before or "", timeout=LIVE_MS)
     expect(page.get_by_label("Who agrees")).to_have_value("Ana, beside the eggs")
     expect(page.locator("#shelve-why-error")).to_contain_text("Say why")
-    page.screenshot(path=OUTPUT / "alarm-refused-phone.png", full_page=True)
+    take(page, OUTPUT / "alarm-refused-phone.png", full_page=True)
     # What a refusal answers with is an error to the console of the browser, and to nobody else.
     assert [each for each in errors if "422" not in each] == []
     page.context.close()

@@ -9,6 +9,7 @@ from playwright.sync_api import Browser
 from dashboards.server import PageServer
 from tests.browser.test_ahead_pages import DESK, OUTPUT, PHONE, fits, opened
 from tests.dashboards.test_backups import FAILED, WELL, app
+from tests.support.pictures import take
 from tests.support.processes import free_port
 
 pytestmark = pytest.mark.services
@@ -36,6 +37,6 @@ def test_it_fits_a_phone_and_a_desk_in_light_and_dark(browser: Browser, url: str
         page, errors = opened(browser, size, scheme)
         assert page.goto(f"{url}/set-up/backups").status == 200  # type: ignore[union-attr]
         fits(page)
-        page.screenshot(path=OUTPUT / f"backups-{size['width']}-{scheme}.png", full_page=True)
+        take(page, OUTPUT / f"backups-{size['width']}-{scheme}.png", full_page=True)
         assert errors == []
         page.context.close()

@@ -20,6 +20,7 @@ from dashboards.server import PageServer
 from tests.daemon.kept import AIR, BOX, HOUR_MS, SOUTH, START_MS, Kept, steady
 from tests.support.household import DAY_MS, MINUTE_MS, a_clutch, write_site
 from tests.support.journals import new_journal
+from tests.support.pictures import take
 
 pytestmark = pytest.mark.services
 
@@ -94,7 +95,7 @@ def test_the_pages_fit_and_are_sound(browser: Browser, url: str, size: ViewportS
     for path, kind in (("/clutches?closed=yes", "list"), ("/clutches/1", "one"), ("/clutches/2", "long")):
         page.goto(url + path)
         OUTPUT.mkdir(exist_ok=True)
-        page.screenshot(path=OUTPUT / f"clutches-{kind}-{name}-{scheme}.png", full_page=True)
+        take(page, OUTPUT / f"clutches-{kind}-{name}-{scheme}.png", full_page=True)
         assert_sound(page, errors)
     context.close()
 

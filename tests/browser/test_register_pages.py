@@ -15,6 +15,7 @@ from playwright.sync_api import Browser, Page, ViewportSize, expect
 from dashboards.labels import SIZES, Size
 from dashboards.server import PageServer
 from tests.support.household import a_clutch
+from tests.support.pictures import take
 from tests.support.processes import free_port
 from tests.support.registered import BOX, FREE_BOX, LAST_BOX, SET_UP_MS, SHELF, RegisterHouse, register_house
 
@@ -110,7 +111,7 @@ def test_every_page_fits_and_can_be_read_by_anybody(
     for kind, path in PAGES.items():
         page.goto(served.url + path)
         page.evaluate("document.querySelectorAll('details').forEach(part => { part.open = true; })")
-        page.screenshot(path=OUTPUT / f"register-{kind}-{name}-{'dark' if dark else 'light'}.png", full_page=True)
+        take(page, OUTPUT / f"register-{kind}-{name}-{'dark' if dark else 'light'}.png", full_page=True)
         width, room = page.evaluate("[document.documentElement.scrollWidth, document.documentElement.clientWidth]")
         assert width <= room, path
         found = [each for each in Axe().run(page).response["violations"] if each["impact"] in ("serious", "critical")]

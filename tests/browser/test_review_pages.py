@@ -13,6 +13,7 @@ from daemon.demo import scenario
 from daemon.storage.incidents import LONGEST_NOTE
 from dashboards.server import PageServer
 from tests.support.demo_site import demo_site
+from tests.support.pictures import take
 from tests.support.processes import free_port
 from tests.support.viewing import opened
 
@@ -67,7 +68,7 @@ def test_every_page_fits_and_can_be_read_by_anybody(
 ) -> None:
     OUTPUT.mkdir(exist_ok=True)
     page, errors = opened(browser, url + PAGES[kind], size, dark=dark)
-    page.screenshot(path=OUTPUT / f"{kind}-{size['width']}-{'dark' if dark else 'light'}.png", full_page=True)
+    take(page, OUTPUT / f"{kind}-{size['width']}-{'dark' if dark else 'light'}.png", full_page=True)
     page.evaluate("document.querySelectorAll('details').forEach(part => { part.open = true; })")
     assert_sound(page)
     # What a refusal answers with is an error to the console of the browser, and to nobody else.
@@ -172,7 +173,7 @@ def test_the_page_prints_as_a_sheet_with_everything_unfolded(browser: Browser, u
         "(each) => !each.checkVisibility({contentVisibilityAuto: true})).length"
     )
     assert hidden == 0
-    page.screenshot(path=OUTPUT / "incident-print.png", full_page=True)
+    take(page, OUTPUT / "incident-print.png", full_page=True)
     written = page.pdf(path=OUTPUT / "incident-print.pdf", format="A4")
     assert 2 <= len(re.findall(rb"/Type\s*/Page\b", written)) <= LARGEST_PAGES
     page.context.close()
@@ -191,7 +192,7 @@ def test_the_file_that_is_saved_opens_without_the_service_and_prints_the_same(
     page.context.close()
     alone, errors = opened(browser, file.as_uri(), PHONE)
     assert_reads_as_an_account(" ".join(alone.locator("body").inner_text().split()))
-    alone.screenshot(path=OUTPUT / "incident-sheet-phone.png", full_page=True)
+    take(alone, OUTPUT / "incident-sheet-phone.png", full_page=True)
     width, room = alone.evaluate("[document.documentElement.scrollWidth, document.documentElement.clientWidth]")
     assert width <= room
     written = alone.pdf(path=OUTPUT / "incident-sheet.pdf", format="A4")

@@ -11,6 +11,7 @@ from daemon.clutches.register import add_clutch
 from daemon.storage.journal import Journal
 from tests.rounds.bench import MORE, S1
 from tests.support.household import DAY_MS, a_clutch, now_ms
+from tests.support.pictures import take
 from tests.support.round_phone import SMALL_PHONE, fits, phone
 from tests.support.round_site import RoundHouse, key_of
 
@@ -46,7 +47,7 @@ def house(tmp_path: Path) -> Iterator[RoundHouse]:
 
 def shown(page: Page, name: str, kind: str) -> None:
     fits(page)
-    page.screenshot(path=OUTPUT / f"round-looks-{name}-{kind}.png", full_page=True)
+    take(page, OUTPUT / f"round-looks-{name}-{kind}.png", full_page=True)
 
 
 @pytest.mark.parametrize("kind", ["light", "dark"])

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, expect
 
+from tests.support.pictures import take
 from tests.support.round_phone import COUNT, SMALL_PHONE, VENOMOUS, begin, errors_of, fits, phone, photo_bytes
 from tests.support.round_site import RoundHouse, label_of, open_house
 
@@ -31,7 +32,7 @@ def test_a_box_without_findings_takes_two_taps(browser: Browser, house: RoundHou
     expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(2))
     expect(page.locator("#saved")).to_contain_text("All is stored.")
     assert house.rows("SELECT box, who, all_well, medium FROM box_finding") == [("north/upper/N1", "ben", 1, None)]
-    page.screenshot(path=OUTPUT / "round-box-phone.png", full_page=True)
+    take(page, OUTPUT / "round-box-phone.png", full_page=True)
     assert errors == []
     page.context.close()
 
@@ -43,7 +44,7 @@ def test_the_pages_of_a_round_fit_a_small_phone(browser: Browser, house: RoundHo
     kind = "dark" if dark else "light"
     page.goto(f"{house.url}/rounds")
     fits(page)
-    page.screenshot(path=OUTPUT / f"rounds-phone-{kind}.png", full_page=True)
+    take(page, OUTPUT / f"rounds-phone-{kind}.png", full_page=True)
     begin(page, house)
     for name, path in (
         ("round-walk", "/rounds/1"),
@@ -54,7 +55,7 @@ def test_the_pages_of_a_round_fit_a_small_phone(browser: Browser, house: RoundHo
         page.goto(f"{house.url}{path}")
         expect(page.locator("#saved")).to_contain_text("All is stored.")
         fits(page)
-        page.screenshot(path=OUTPUT / f"{name}-phone-{kind}.png", full_page=True)
+        take(page, OUTPUT / f"{name}-phone-{kind}.png", full_page=True)
     assert errors == []
     page.context.close()
 
@@ -97,7 +98,7 @@ def test_every_touch_is_kept_at_once_and_the_next_one_corrects_it(browser: Brows
     expect(page.get_by_label("Remark")).to_have_value("smells of earth")
     expect(page.locator("[data-egg='5']")).to_contain_text("on watch")
     expect(page.locator(".eggs")).to_contain_text("Gone: 2 (removed)")
-    page.screenshot(path=OUTPUT / "round-entered-phone.png", full_page=True)
+    take(page, OUTPUT / "round-entered-phone.png", full_page=True)
     [water] = [line for line in page.locator(".entered li").all_inner_texts() if "water" in line]
     assert "water 35 ml along the edges" in water
     page.get_by_role("button", name=re.compile("Take back.*egg 5")).tap()

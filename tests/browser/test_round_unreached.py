@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Error, Page, expect
 
+from tests.support.pictures import take
 from tests.support.processes import wait_until
 from tests.support.round_phone import COUNT, SMALL_PHONE, begin, fits, phone
 from tests.support.round_site import RoundHouse, label_of, open_house
@@ -60,7 +61,7 @@ def test_the_signs_that_somebody_knows_lead_back_to_the_round(browser: Browser, 
     is_unreached(page)
     expect(page.locator("#waits li")).to_have_text(re.compile("Waiting to be sent: 1, by ben"))
     fits(page)
-    page.screenshot(path=OUTPUT / f"round-unreached-phone-{'dark' if dark else 'light'}.png", full_page=True)
+    take(page, OUTPUT / f"round-unreached-phone-{'dark' if dark else 'light'}.png", full_page=True)
     page.get_by_role("link", name="Go on: North").tap()
     expect(page.locator("#rows [data-key='north/upper/N1'] .word")).to_have_text("done")
     expect(page.get_by_role("heading", level=1)).to_have_text(f"1 of {COUNT} done")

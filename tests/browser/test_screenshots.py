@@ -17,6 +17,7 @@ from playwright.sync_api import Browser, Page, ViewportSize
 
 from dashboards.server import PageServer
 from tests.support.demo_site import demo_site
+from tests.support.pictures import take
 
 pytestmark = pytest.mark.services
 
@@ -118,7 +119,7 @@ def test_every_page_is_kept_in_every_form(
         open_at(page, errors, urljoin(url, path))
         for scheme in SCHEMES:
             page.emulate_media(color_scheme=scheme)
-            page.screenshot(path=PAGES / f"{name}-{where}-{scheme}.png", full_page=True)
+            take(page, PAGES / f"{name}-{where}-{scheme}.png", full_page=True)
         width, room = page.evaluate("[document.documentElement.scrollWidth, document.documentElement.clientWidth]")
         assert width <= room, f"{path} is wider than a {where}"
         if where == "desk":
@@ -134,7 +135,7 @@ def test_the_pictures_of_the_readme_are_made(browser: Browser, url: str, name: s
     page, errors = new_page(browser, size, scale)
     open_at(page, errors, urljoin(url, path))
     file = PICTURES / name
-    page.screenshot(path=file)
+    take(page, file)
     page.context.close()
     with Image.open(file) as shot:
         shot.convert("RGB").quantize(COLOURS, dither=Image.Dither.NONE).save(file, optimize=True)

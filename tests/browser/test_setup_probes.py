@@ -11,6 +11,7 @@ from playwright.sync_api import Browser, Page, ViewportSize, expect
 from tests.support.accounts import carry, make_account
 from tests.support.household import House, Probe, now_ms, write_site
 from tests.support.mosquitto import Mosquitto
+from tests.support.pictures import take
 
 pytestmark = pytest.mark.services
 
@@ -88,11 +89,11 @@ def test_from_an_unknown_probe_to_its_reading_on_the_first_page(browser: Browser
     tap = page.get_by_role("link", name="Take it up")
     expect(tap).to_be_visible(timeout=LIVE_MS)
     fits(page)
-    page.screenshot(path=OUTPUT / "probes-unknown-phone.png", full_page=True)
+    take(page, OUTPUT / "probes-unknown-phone.png", full_page=True)
     tap.click()
     expect(page.get_by_label("What is t?")).to_have_value("air_temperature")
     fits(page)
-    page.screenshot(path=OUTPUT / "probe-take-up-phone.png", full_page=True)
+    take(page, OUTPUT / "probe-take-up-phone.png", full_page=True)
 
     page.get_by_role("button", name="Save: take it up").click()
     expect(page.locator("#take-up-place-error")).to_contain_text("Choose where it is")
@@ -106,7 +107,7 @@ def test_from_an_unknown_probe_to_its_reading_on_the_first_page(browser: Browser
     page.goto(f"{house.url}/set-up/probes/box-7")
     expect(page.locator("main")).to_contain_text("28.75")
     fits(page)
-    page.screenshot(path=OUTPUT / "probe-phone.png", full_page=True)
+    take(page, OUTPUT / "probe-phone.png", full_page=True)
     assert house.service.running
     assert errors == []
 

@@ -13,6 +13,7 @@ from tests.support.accounts import PASSWORD, access_of, carry, make_account, sig
 from tests.support.called import HIGH
 from tests.support.household import DAY_MS, MINUTE_MS, House, Probe, a_clutch, now_ms, write_site
 from tests.support.mosquitto import Mosquitto
+from tests.support.pictures import take
 from tests.support.processes import free_port, wait_until
 
 pytestmark = pytest.mark.services
@@ -91,7 +92,7 @@ def test_from_the_code_of_the_first_start_to_an_acknowledged_alarm_and_a_clutch(
         errors = errors_of(page)
         page.goto(home.url)
         expect(page.get_by_role("heading", level=1)).to_have_text("Welcome")
-        page.screenshot(path=OUTPUT / "welcome-phone.png", full_page=True)
+        take(page, OUTPUT / "welcome-phone.png", full_page=True)
         page.get_by_label("Code").fill(code.lower())
         page.get_by_label("Name").fill("ana")
         page.get_by_label("New password", exact=True).fill(PASSWORD)
@@ -131,7 +132,7 @@ def test_a_wrong_password_keeps_the_name_and_says_how_long_to_wait(browser: Brow
     expect(page.locator("#sign-in-password-error")).to_contain_text("Try again in 30 seconds.")
     sign_in(page, "wanda")
     expect(page.locator("form.entry .error")).to_contain_text("Too many wrong passwords for this name.")
-    page.screenshot(path=OUTPUT / "sign-in-refused-phone.png", full_page=True)
+    take(page, OUTPUT / "sign-in-refused-phone.png", full_page=True)
     page.context.close()
 
 
@@ -194,7 +195,7 @@ def test_a_half_typed_form_stays_when_the_session_is_ended_and_a_line_says_so(br
     expect(line).to_be_visible(timeout=ENDED_MS)
     expect(page.locator("#note")).to_have_value("on my way")
     expect(page.locator("#cut-off")).to_be_hidden()
-    page.screenshot(path=OUTPUT / "signed-out-phone.png", full_page=True)
+    take(page, OUTPUT / "signed-out-phone.png", full_page=True)
     page.locator("#to-sign-in").click()
     expect(page.get_by_role("heading", level=1)).to_have_text("Sign in")
     context.close()
@@ -238,7 +239,7 @@ def test_a_keeper_invites_somebody_who_signs_in_without_scripts(browser: Browser
     page.locator("#invite-role").select_option("responder")
     page.get_by_role("button", name="Make an invitation").click()
     code = page.locator("#once").inner_text()
-    page.screenshot(path=OUTPUT / "invitation-phone.png", full_page=True)
+    take(page, OUTPUT / "invitation-phone.png", full_page=True)
     assert CODE.fullmatch(code)
     guest = context_of(browser, scripts=False).new_page()
     guest.goto(house.url)
@@ -273,8 +274,9 @@ def test_the_pages_fit_and_have_no_serious_finding(
             page.goto(f"{house.url}{path}")
             page.evaluate("document.querySelectorAll('details').forEach(part => { part.open = true; })")
             name = path.partition("?")[0].strip("/").replace("/", "-")
-            page.screenshot(
-                path=OUTPUT / f"{name}-{'phone' if size == PHONE else 'desk'}-{'dark' if dark else 'light'}.png",
+            take(
+                page,
+                OUTPUT / f"{name}-{'phone' if size == PHONE else 'desk'}-{'dark' if dark else 'light'}.png",
                 full_page=True,
             )
             assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), path

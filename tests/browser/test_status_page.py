@@ -16,6 +16,7 @@ from dashboards.inbox import Inbox
 from dashboards.server import PageServer
 from dashboards.view import page_view
 from tests.dashboards import samples
+from tests.support.pictures import take
 
 pytestmark = pytest.mark.services
 
@@ -72,7 +73,7 @@ def opened(browser: Browser, site: Site, size: ViewportSize, path: str = "", dar
 
 def keep_picture(page: Page, name: str) -> None:
     OUTPUT.mkdir(exist_ok=True)
-    page.screenshot(path=OUTPUT / f"{name}.png", full_page=True)
+    take(page, OUTPUT / f"{name}.png", full_page=True)
 
 
 def troubled() -> Overview:

@@ -18,6 +18,7 @@ from dashboards.server import PageServer
 from sensors.calibration import Record
 from sensors.calibration_line import UNCORRECTED
 from tests.support.household import DAY_MS, MINUTE_MS
+from tests.support.pictures import take
 from tests.support.processes import free_port
 from tests.support.receiver import Answer, Receiver
 from tests.support.upkept import AIR, RH, START_MS, UpkeptHouse, kept, upkept_house
@@ -108,7 +109,7 @@ def test_every_page_fits_and_can_be_read_by_anybody(
     for kind, path in PAGES.items():
         page.goto(served.url + path)
         page.evaluate("document.querySelectorAll('details').forEach(part => { part.open = true; })")
-        page.screenshot(path=OUTPUT / f"{kind}-{name}-{'dark' if dark else 'light'}.png", full_page=True)
+        take(page, OUTPUT / f"{kind}-{name}-{'dark' if dark else 'light'}.png", full_page=True)
         assert_sound(page)
         assert errors == []
     page.context.close()
@@ -228,7 +229,7 @@ def test_what_is_shown_before_storing_fits_and_can_be_read_by_anybody(browser: B
     page.get_by_label("What the good thermometer shows, °C").first.fill("30")
     page.get_by_role("button", name="Show what changes").first.click()
     expect(page.locator("#offer")).to_be_visible()
-    page.screenshot(path=OUTPUT / "calibration-offer-phone.png", full_page=True)
+    take(page, OUTPUT / "calibration-offer-phone.png", full_page=True)
     assert_sound(page)
     assert [each for each in errors if "422" not in each] == []
     page.context.close()
