@@ -89,6 +89,7 @@ def test_a_round_through_two_cabinets_reads_on_its_own(browser: Browser, house: 
     page.get_by_role("link", name="Go on with all of them").tap()
     page.get_by_role("link", name="Summary and end").tap()
     page.get_by_role("button", name="End all of these rounds").tap()
+    page.get_by_role("button", name="End all of these rounds all the same").tap()
     expect(page.locator("#said")).to_contain_text("These rounds are ended.")
     expect(page.locator("main")).to_contain_text("Egg 3: on watch")
     shown(page, "ended", kind)
