@@ -29,7 +29,7 @@ export class Saved {
     }
     const refused = all.filter((each) => each.status === "refused");
     const [shape, text] = this.standing(waiting, isLoading);
-    const now = JSON.stringify([[...others], refused.map((each) => each.id), this.undo?.number, this.warned, this.sender.isSignedOut && waiting]);
+    const now = JSON.stringify([[...others], refused.map((each) => each.id), this.undo?.number, this.warned, this.sender.isSignedOut && [waiting, location.href]]);
     const isNothing = shape === "egg" && !others.size && !refused.length && !this.undo && !this.warned && !this.sender.isSignedOut;
     this.place.hidden = this.isQuiet && isNothing;
     this.place.dataset.waiting = String(waiting);

@@ -227,6 +227,8 @@ def test_what_one_person_saw_waits_for_them_or_is_taken_over_by_name(browser: Br
     all_well(page, 2, 3)
     expect(page.locator("#sign-in-again")).to_be_visible()
     waiting(page, 2)
+    # It says so before it goes on to the next box, to which whoever signs in then comes back.
+    expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(4))
     with house.access() as desk:
         make_account(desk, "cleo", Role.RESPONDER)
     page.locator("#sign-in-again").tap()
