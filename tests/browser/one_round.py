@@ -7,6 +7,30 @@ from tests.support.round_site import RoundHouse
 SENT = "**/rounds/entries"
 BACK_MS = 40_000
 
+# Pictures are made small only when they are told to go on.
+LATE_PICTURES = """
+const made = window.createImageBitmap;
+window.createImageBitmap = async (...asked) => {
+  window.begun = (window.begun ?? 0) + 1;
+  await new Promise((go) => { window.goOn = go; });
+  return made(...asked);
+};
+"""
+# Each write (put) or read (getAll) of the database takes so long.
+SLOW = """
+for (const name of ["put", "getAll"]) {
+  const given = IDBObjectStore.prototype[name];
+  IDBObjectStore.prototype[name] = function (...asked) {
+    const until = performance.now() + (window.slow?.[name] ?? 0);
+    const request = given.apply(this, asked);
+    // A transaction lasts for as long as something is asked of it.
+    const goOn = () => performance.now() < until && this.count().addEventListener("success", goOn);
+    this.count().addEventListener("success", goOn);
+    return request;
+  };
+}
+"""
+
 
 def box(house: RoundHouse, number: int) -> str:
     """The address of a box."""

@@ -5,21 +5,12 @@ import re
 import pytest
 from playwright.sync_api import Browser, Route, expect
 
-from tests.browser.one_round import box, said, stored
+from tests.browser.one_round import LATE_PICTURES, box, said, stored
 from tests.support.processes import wait_until
 from tests.support.round_phone import phone, photo_bytes
 from tests.support.round_site import RoundHouse, key_of, label_of
 
 pytestmark = pytest.mark.services
-
-LATE_PICTURES = """
-const made = window.createImageBitmap;
-window.createImageBitmap = async (...asked) => {
-  window.begun = (window.begun ?? 0) + 1;
-  await new Promise((go) => { window.goOn = go; });
-  return made(...asked);
-};
-"""
 
 
 def test_why_a_photo_was_not_kept_is_told_of_its_own_box(browser: Browser, house: RoundHouse) -> None:

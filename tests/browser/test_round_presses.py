@@ -3,27 +3,13 @@
 import pytest
 from playwright.sync_api import Browser, expect
 
-from tests.browser.one_round import box, said, stored
+from tests.browser.one_round import LATE_PICTURES, SLOW, box, said, stored
 from tests.support.processes import wait_until
 from tests.support.round_phone import phone, photo_bytes
 from tests.support.round_site import RoundHouse, key_of, label_of
 
 pytestmark = pytest.mark.services
 
-# Each write (put) or read (getAll) of the database takes so long.
-SLOW = """
-for (const name of ["put", "getAll"]) {
-  const given = IDBObjectStore.prototype[name];
-  IDBObjectStore.prototype[name] = function (...asked) {
-    const until = performance.now() + (window.slow?.[name] ?? 0);
-    const request = given.apply(this, asked);
-    // A transaction lasts for as long as something is asked of it.
-    const goOn = () => performance.now() < until && this.count().addEventListener("success", goOn);
-    this.count().addEventListener("success", goOn);
-    return request;
-  };
-}
-"""
 # As the service tells something of what it has stored.
 A_REMARK = """
 async ([id, key]) => {
@@ -64,10 +50,7 @@ def test_a_key_that_is_held_answers_one_box(browser: Browser, house: RoundHouse)
 
 def test_a_photo_that_fails_after_its_box_was_left_for_the_list_is_told(browser: Browser, house: RoundHouse) -> None:
     page = phone(browser, house, "vic")
-    page.add_init_script(
-        "const made = createImageBitmap; window.createImageBitmap = async (...asked) => {"
-        " await new Promise((go) => { window.goOn = go; }); return made(...asked); };"
-    )
+    page.add_init_script(LATE_PICTURES)
     page.goto(box(house, 4))
     stored(page)
     page.get_by_label("Photo").set_input_files({"name": "e.jpg", "mimeType": "image/jpeg", "buffer": b"no photo"})

@@ -3,7 +3,7 @@
 import pytest
 from playwright.sync_api import Browser, expect
 
-from tests.browser.one_round import BACK_MS, SENT, box, said, stored
+from tests.browser.one_round import BACK_MS, SENT, SLOW, box, said, stored
 from tests.support.processes import wait_until
 from tests.support.round_phone import phone
 from tests.support.round_site import RoundHouse, label_of
@@ -110,26 +110,12 @@ def test_whoever_goes_elsewhere_while_a_box_is_kept_stays_there(browser: Browser
     page.context.close()
 
 
-# Each write to the database takes so long.
-SLOW = """
-const put = IDBObjectStore.prototype.put;
-IDBObjectStore.prototype.put = function (...asked) {
-  const until = performance.now() + (window.slow ?? 0);
-  const request = put.apply(this, asked);
-  // A transaction lasts for as long as something is asked of it.
-  const goOn = () => performance.now() < until && this.count().addEventListener("success", goOn);
-  request.addEventListener("success", goOn);
-  return request;
-};
-"""
-
-
 def test_each_press_counts_while_an_earlier_one_is_kept_slowly(browser: Browser, house: RoundHouse) -> None:
     page = phone(browser, house, "lea")
     page.add_init_script(SLOW)
     page.goto(box(house, 8))
     stored(page)
-    page.evaluate("window.slow = 2_000")
+    page.evaluate("window.slow = { put: 2_000 }")
     page.get_by_role("button", name="All well").tap()
     page.get_by_role("link", name="All boxes").tap()
     page.get_by_role("link", name=label_of(10)).tap()
