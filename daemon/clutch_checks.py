@@ -26,8 +26,9 @@ class ClutchChecks:
         Each clutch has a day of its own: a round in which nobody looked at it leaves it due, and what was found in it
         may ask for somebody sooner.
         """
-        due_ms = due_by(conn, self._site, lying, now_ms).clutches_ms
-        sooner = self._sooner.read(conn, [each for each in lying if of is None or each.clutch_id in of], due_ms)
+        asked = [each for each in lying if of is None or each.clutch_id in of]
+        due_ms = due_by(conn, self._site, asked, now_ms).clutches_ms
+        sooner = self._sooner.read(conn, lying, due_ms)
         return {
             number: EggsAndCheck(eggs, sooner[number].at_ms, sooner[number].why)
             if number in sooner

@@ -2,7 +2,7 @@
 
 import sqlite3
 import threading
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
@@ -45,8 +45,11 @@ class SoonerChecks:
         self._lock = threading.Lock()
         self._kept: dict[int, _Round] = {}
 
-    def read(self, conn: sqlite3.Connection, lying: Iterable[Clutch], due_ms: Mapping[int, int]) -> dict[int, Sooner]:
-        """Give it by the number of the clutch, for those of which it is known when each is due; without the others."""
+    def read(self, conn: sqlite3.Connection, lying: Sequence[Clutch], due_ms: Mapping[int, int]) -> dict[int, Sooner]:
+        """Give it by the number of the clutch, for those of which it is known when each is due; without the others.
+
+        `lying` are all open clutches, also where one of them is asked for: what a round found is read for all at once.
+        """
         asked = {each.clutch_id: each for each in lying if each.clutch_id in due_ms}
         looks = {each: number for each in asked if (number := last_look(conn, each)) is not None}
         if not looks:
@@ -54,7 +57,7 @@ class SoonerChecks:
         by_round: dict[int, list[Clutch]] = {}
         for clutch_id, number in looks.items():
             by_round.setdefault(number, []).append(asked[clutch_id])
-        read, counts = self._rounds(conn, by_round), egg_counts(conn, looks)
+        read, counts = self._rounds(conn, by_round, lying), egg_counts(conn, looks)
         found = {}
         for clutch_id, number in looks.items():
             one = read.get(number)
@@ -66,7 +69,9 @@ class SoonerChecks:
                 found[clutch_id] = sooner
         return found
 
-    def _rounds(self, conn: sqlite3.Connection, by_round: Mapping[int, Iterable[Clutch]]) -> dict[int, _Round]:
+    def _rounds(
+        self, conn: sqlite3.Connection, by_round: Mapping[int, Iterable[Clutch]], lying: Iterable[Clutch]
+    ) -> dict[int, _Round]:
         same = calibrations.version(conn), tuple(sorted(late.changes(conn).items()))
         with self._lock:
             kept = dict(self._kept)
@@ -80,7 +85,8 @@ class SoonerChecks:
             if known is not None and known.key == key and of.items() <= known.of.items():
                 read[number] = known
             else:
-                read[number] = _Round(key, of, found, self._of_round(conn, found))
+                of_all = {each.clutch_id: _until(each, found) for each in lying}
+                read[number] = _Round(key, of_all, found, self._of_round(conn, found))
         with self._lock:
             # What misses readings is read again.
             before = {} if len(self._kept) > _MOST_KEPT else self._kept

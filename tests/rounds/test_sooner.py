@@ -6,7 +6,10 @@ AGAIN_LATER_DAYS, AGAIN_SOON_DAYS in daemon/rounds/summary.py).
 
 from collections.abc import Sequence
 from datetime import date
+from typing import Any
 from zoneinfo import ZoneInfo
+
+import pytest
 
 from daemon.calendar_feed import Kind
 from daemon.calendar_feed_entries import check_entries
@@ -14,8 +17,9 @@ from daemon.clutch_record import ClutchRecords
 from daemon.clutches import register
 from daemon.clutches.eggs import EggState, Stated
 from daemon.hand_over_sheet import due_of
+from daemon.round_boxes import RoundBoxes
 from daemon.round_sooner import SoonerChecks
-from daemon.rounds.summary import Sooner
+from daemon.rounds.summary import BoxOfRound, Sooner
 from daemon.rounds.values import Medium
 from daemon.rounds_now import due_by
 from dashboards.clutch_eggs import check_mark
@@ -54,6 +58,28 @@ def sooner(bench: Bench) -> list[Sooner]:
     with bench.journal.read() as conn:
         lying = register.clutches(conn)
         return list(reader.read(conn, lying, due_by(conn, bench.site, lying, bench.now_ms).clutches_ms).values())
+
+
+def test_the_pages_of_all_clutches_read_what_a_round_found_once(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    numbers = [bench.clutch("Clover", S1), bench.clutch("Sorrel", S2)]
+    a_round(bench, 1, entry(1, S1, eggs=(eggs(WATCH, "4"),)), entry(2, S2))
+    read, asked = RoundBoxes.of_round, []
+
+    def counted(*given: Any) -> list[BoxOfRound]:
+        asked.append(given)
+        return read(*given)
+
+    monkeypatch.setattr(RoundBoxes, "of_round", counted)
+    reader = records(bench)
+    for number in (*numbers, *numbers):
+        record = reader.one(number, bench.now_ms)
+        assert record is not None
+        assert (record.told.why == ON_WATCH) is (number == numbers[0])
+    assert len(asked) == 1
+    # What is entered later is read by whoever asks next, and serves the others too.
+    bench.enter(1, entry(3, S2, eggs=(eggs(WATCH, "1"),)))
+    assert [reader.one(number, bench.now_ms).told.why for number in numbers] == [ON_WATCH, ON_WATCH]  # type: ignore[union-attr]
+    assert len(asked) == 2
 
 
 def test_the_list_and_the_page_and_programs_are_told_the_earlier_day_and_why(bench: Bench) -> None:
