@@ -12,6 +12,7 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from uuid import uuid4
 
 from fastapi import FastAPI
 
@@ -31,7 +32,8 @@ from daemon.heat_ledger import heat_rule
 from daemon.overview import Overview
 from daemon.queries import Queries
 from daemon.rollups import RollUps
-from daemon.storage import rounds, samples
+from daemon.rounds.values import Entry, Finding
+from daemon.storage import findings, rounds, samples
 from daemon.storage.journal import Journal
 from dashboards.access.door import Door
 from dashboards.app import create_app
@@ -51,6 +53,7 @@ NOW_MS = START_MS + YEAR_MS
 BRIDGE_S = 1800.0
 INCUBATORS, BOXES = 5, 12
 SPECIES = 12
+WEEKS = 17
 _INSERT = "INSERT INTO sample (channel_id, measured_at_ms, received_at_ms, value, quality) VALUES (?, ?, ?, ?, 0)"
 _EVENT = """INSERT INTO alarm_event (at_ms, recorded_at_ms, alarm_key, occurrence, event, value, limit_value, reason)
     VALUES (?, ?, ?, ?, ?, ?, ?, ?)"""
@@ -187,13 +190,23 @@ def _clutches(site: BigSite, count: int) -> None:
             conn.executemany(_HOUR, [(clutch_id, hour_ms) for hour_ms in range(set_up_ms, end_ms - HOUR_MS, HOUR_MS)])
             if before:
                 conn.execute("UPDATE clutch SET closed_at_ms = ? WHERE clutch_id = ?", (end_ms, clutch_id))
-        for week in range(17):
-            for number in range(INCUBATORS):
-                at_ms = NOW_MS - 120 * DAY_MS + week * 7 * DAY_MS
-                rounds.start(conn, f"c{number}", "mara", at_ms, 30 * MINUTE_MS)
-                rounds.end(conn, f"c{number}", "mara", "", at_ms + 20 * MINUTE_MS)
+        for week in range(WEEKS):
+            _rounds(conn, NOW_MS - 120 * DAY_MS + week * 7 * DAY_MS)
 
     site.journal.write(store)
+
+
+def _rounds(conn: sqlite3.Connection, at_ms: int) -> None:
+    """One through each incubator, in which all was well with every clutch that lay there."""
+    lying = [each for each in register.clutches(conn) if each.placements[0].from_ms <= at_ms]
+    for number in range(INCUBATORS):
+        begun = rounds.start(conn, f"c{number}", "mara", at_ms, 30 * MINUTE_MS)
+        for each in lying:
+            place = each.placements[-1].place
+            if place.startswith(f"c{number}/"):
+                entry = Entry(str(uuid4()), place, "mara", all_well=True)
+                findings.append(conn, Finding(0, begun.number, entry, each.clutch_id, at_ms, at_ms))
+        rounds.end(conn, f"c{number}", "mara", "", at_ms + 20 * MINUTE_MS)
 
 
 def _alarms(site: BigSite, count: int) -> None:
