@@ -1,23 +1,15 @@
 """Presses on a round that come twice, too soon, by keyboard, or while something is kept slowly: each counts once."""
 
 import pytest
-from playwright.sync_api import Browser, expect
+from playwright.sync_api import Browser, Route, expect
 
-from tests.browser.one_round import LATE_PICTURES, SLOW, box, said, stored
+from tests.browser.one_round import LATE_PICTURES, SENT, SLOW, box, said, stored
 from tests.support.processes import wait_until
 from tests.support.round_phone import phone, photo_bytes
 from tests.support.round_site import RoundHouse, key_of, label_of
 
 pytestmark = pytest.mark.services
 
-# As the service tells something of what it has stored.
-A_REMARK = """
-async ([id, key]) => {
-  const store = await (await import("/static/round-store.js")).openStore();
-  const entry = { id, round: 1, box: key, who: "xia", wiped: true, seq: 1 };
-  await store.put("entries", { ...entry, status: "stored", said: ["Somebody has to read this."] });
-}
-"""
 # Presses what the keyboard is on, as a key does that is held, at each change of the box and for half a second after it.
 HELD = """
 () => {
@@ -30,6 +22,12 @@ HELD = """
   }).observe(document.getElementById("box"), { childList: true });
 }
 """
+
+
+def answered_with_a_remark(route: Route) -> None:
+    """The service tells something of what it has stored."""
+    answer = route.fetch()
+    route.fulfill(response=answer, json={**answer.json(), "said": ["Somebody has to read this."]})
 
 
 def test_a_key_that_is_held_answers_one_box(browser: Browser, house: RoundHouse) -> None:
@@ -88,14 +86,10 @@ def test_water_that_is_no_number_keeps_the_box_until_it_is_one(browser: Browser,
 
 def test_a_double_tap_on_understood_takes_nothing_back(browser: Browser, house: RoundHouse) -> None:
     page = phone(browser, house, "xia")
+    page.route(SENT, answered_with_a_remark)
     page.goto(box(house, 9))
     stored(page)
     page.get_by_label("wiped").tap()
-    stored(page)
-    wait_until(lambda: page.evaluate("true") and len(said(house, 9)) == 1, "the entry", 60)
-    [(entry,)] = house.rows(f"SELECT entry_id FROM box_finding WHERE box = '{key_of(9)}'")
-    page.evaluate(A_REMARK, [entry, key_of(9)])
-    page.reload()
     read = page.get_by_role("button", name="Understood")
     expect(read).to_be_visible()
     # Again and again, as a finger that trembles has it, on whatever stands there then.
