@@ -123,7 +123,7 @@ class RoundDesk:
             return Refused(error.reason, error.hint, "incubator")
 
     def finish(self, round_number: int, who: str, note: str = "") -> Summary | Refused:
-        """End a round, and give what it came to. Boxes that nobody has seen stay due, and keep none from ending."""
+        """End a round, and give what it came to. It does not count for boxes that nobody has seen."""
         now_ms = self._now_ms()
 
         def work(conn: sqlite3.Connection) -> None:

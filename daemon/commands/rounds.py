@@ -64,7 +64,7 @@ def end(
 ) -> None:
     """Say that the incubator is closed again. What is still on after a settle time is told.
 
-    Boxes with a clutch that nobody has seen are named, and stay due.
+    Boxes with a clutch that nobody has seen are named; the round does not count for them.
     """
     whole, at_ms = _site_with(site, incubator), now_ms()
     try:

@@ -72,7 +72,7 @@ class Walk:
 
     @property
     def not_seen(self) -> tuple[WalkBox, ...]:
-        """Those with a clutch of which nobody said anything, in rounds that go on: ended now, they stay due."""
+        """Those with a clutch of which nobody said anything, in rounds that go on, which will not count for them."""
         going = {each.number for each in self.rounds if each.round.ended_ms is None}
         here = (each for each in self.boxes if each.round_number in going and not each.stop.is_empty)
         return tuple(each for each in here if each.done is Done.OPEN)

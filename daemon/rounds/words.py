@@ -63,4 +63,4 @@ def not_seen_words(stops: Sequence[Stop]) -> str:
     if not stops:
         return ""
     names = ", ".join(each.label or each.name for each in stops)
-    return f"Not seen: {names}. {'It stays' if len(stops) == 1 else 'They stay'} due."
+    return f"Not seen: {names}. This round does not count for {'it' if len(stops) == 1 else 'them'}."

@@ -27,7 +27,7 @@ def test_the_end_asks_first_and_names_what_nobody_has_seen(pages: Pages) -> None
     assert ASKED not in pages.get("/rounds/1/summary").text
     asked = pages.send("/rounds/1/end", {"note": "cold hands"})
     assert asked.status_code == 422
-    assert "Not seen: Clover, Sorrel <b>. They stay due." in unescape(asked.text)
+    assert "Not seen: Clover, Sorrel <b>. This round does not count for them." in unescape(asked.text)
     assert "<b>Not ended yet.</b>" in asked.text
     assert "Sorrel <b>" not in asked.text
     assert [each.number for each in pages.bench.desk.running()] == [1]
@@ -46,7 +46,7 @@ def test_with_all_boxes_done_one_tap_ends(pages: Pages) -> None:
     pages.bench.start("south")
     pages.bench.enter(1, entry(1, S1))
     asked = pages.send("/rounds/1/end", {})
-    assert "Not seen: Sorrel <b>. It stays due." in unescape(asked.text)
+    assert "Not seen: Sorrel <b>. This round does not count for it." in unescape(asked.text)
     # One that was left out with a reason was decided on.
     pages.bench.enter(1, entry(2, S2, skipped="lid stuck"))
     assert pages.send("/rounds/1/end", {}).status_code == 303
@@ -57,7 +57,7 @@ def test_several_rounds_are_asked_for_together_and_ended_ones_not_at_all(pages: 
     pages.bench.start("north", "south")
     pages.bench.enter(2, entry(1, S1))
     asked = pages.send("/rounds/1,2/end", {})
-    assert "Not seen: Juniper, Sorrel <b>. They stay due." in unescape(asked.text)
+    assert "Not seen: Juniper, Sorrel <b>. This round does not count for them." in unescape(asked.text)
     assert "End all of these rounds all the same" in asked.text
     assert f'href="/rounds/1,2/box/{N1}">Back to Juniper</a>' in asked.text
     pages.bench.desk.finish(1, "ben")
