@@ -76,23 +76,22 @@ def round_overdue(
     if not is_on and (goes_on or not is_daytime(now_ms, zone)):
         return None
     late = [each for each in seen if each.due_ms(every_days) <= now_ms]
-    reason = f"{not_seen_text(seen, late, now_ms, zone)}; one is due every {every_days:g} days"
+    reason = f"{not_seen_text(seen, late, now_ms, zone)}; a round is due every {every_days:g} days"
     return Found(AlarmKind.ROUND_OVERDUE, incubator, reason, incubator, since_ms=due_ms)
 
 
 def not_seen_text(seen: Sequence[LastSeen], late: Sequence[LastSeen], now_ms: int, zone: tzinfo) -> str:
-    """Say since when the `late` of all clutches in an incubator were not seen; names them where others were."""
+    """Say since when the `late` of all clutches in an incubator were not seen; names them where others were.
+
+    Of entries alone, which it knows: a round may have been ended since in which nobody said anything of them.
+    """
     first = min(late, key=lambda each: each.at_ms)
     since = f"{day_text(first.at_ms, zone)}, {duration_text(now_ms - first.at_ms)} ago"
-    in_rounds_ms = [each.at_ms for each in seen if each.in_round]
-    if first.in_round and max(in_rounds_ms) == first.at_ms:
-        # Whatever was seen later came later: nothing was left out in that round.
-        return f"the last round was ended {since}"
-    if not in_rounds_ms and len(late) == len(seen):
-        return f"no round since the eggs came in {since}"
     same_day = [each for each in late if day_text(each.at_ms, zone) == day_text(first.at_ms, zone)]
-    were = "was" if len(same_day) == 1 else "were"
-    told = f"{some_of([each.label for each in same_day])} {were} not looked at since {since}"
+    if len(same_day) == len(seen):
+        return f"no entry in a round since {'' if first.in_round else 'the eggs came in '}{since}"
+    have = "has" if len(same_day) == 1 else "have"
+    told = f"{some_of([each.label for each in same_day])} {have} no entry in a round since {since}"
     others = len(late) - len(same_day)
     return f"{told}, and {others} more {'is' if others == 1 else 'are'} due" if others else told
 

@@ -106,7 +106,7 @@ def test_a_round_in_which_a_box_was_not_seen_ends_no_alarm_and_says_which(kept: 
     assert names(look(kept, source, later_ms + MINUTE_MS, on)) == on
     kept.journal.write(lambda conn: a_round(conn, "north", later_ms + 30 * MINUTE_MS, [juniper]))
     [found] = look(kept, source, later_ms + 31 * MINUTE_MS, on)
-    assert found.reason == "Clover was not looked at since 28 May, 4 d ago; one is due every 3 days"
+    assert found.reason == "Clover has no entry in a round since 28 May, 4 d ago; a round is due every 3 days"
     assert found.since_ms == NOON_MS + 3 * DAY_MS
     # Two parts are a whole one.
     kept.journal.write(lambda conn: a_round(conn, "north", later_ms + 60 * MINUTE_MS, [clover]))

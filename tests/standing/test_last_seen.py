@@ -58,7 +58,7 @@ def test_a_round_is_overdue_half_a_day_after_its_day_and_from_eight_in_the_morni
     found = overdue(at(11, 8), *whole)
     assert found is not None
     assert (found.subject, found.place, found.since_ms) == ("north", "north", at(10, 15))
-    assert found.reason == "the last round was ended 3 May, 7 d 17 h ago; one is due every 7 days"
+    assert found.reason == "no entry in a round since 3 May, 7 d 17 h ago; a round is due every 7 days"
 
 
 def test_nobody_is_called_for_it_in_the_evening_and_what_is_on_stays_on_over_night() -> None:
@@ -73,7 +73,7 @@ def test_without_any_round_the_days_count_from_when_the_eggs_came() -> None:
     one = seen(at(1, 9), in_round=False)
     found = overdue(at(9, 9), one)
     assert found is not None
-    assert found.reason == "no round since the eggs came in 1 May, 8 d ago; one is due every 7 days"
+    assert found.reason == "no entry in a round since the eggs came in 1 May, 8 d ago; a round is due every 7 days"
     assert overdue(at(8, 9), one) is None
 
 
@@ -86,26 +86,26 @@ def test_a_round_that_goes_on_lets_none_begin_and_ends_none() -> None:
 def test_a_clutch_that_came_after_the_last_round_makes_no_part_round_of_it() -> None:
     found = overdue(at(11, 12), seen(at(3)), seen(at(8), "Clover", in_round=False))
     assert found is not None
-    assert found.reason == "the last round was ended 3 May, 8 d ago; one is due every 7 days"
+    assert found.reason == "Juniper has no entry in a round since 3 May, 8 d ago; a round is due every 7 days"
 
 
 @pytest.mark.parametrize(
     ("behind", "said"),
     [
-        ([seen(at(3))], "Juniper was not looked at since 3 May, 9 d ago"),
-        ([seen(at(3)), seen(at(3, 14), "Ash")], "Juniper and Ash were not looked at since 3 May, 9 d ago"),
+        ([seen(at(3))], "Juniper has no entry in a round since 3 May, 9 d ago"),
+        ([seen(at(3)), seen(at(3, 14), "Ash")], "Juniper and Ash have no entry in a round since 3 May, 9 d ago"),
         (
             [seen(at(3)), seen(at(3), "Ash"), seen(at(3), "Elm", in_round=False)],
-            "Juniper and 2 more were not looked at since 3 May, 9 d ago",
+            "Juniper and 2 more have no entry in a round since 3 May, 9 d ago",
         ),
         # Of the other, seen two days later, that would not be true.
-        ([seen(at(3)), seen(at(5), "Ash")], "Juniper was not looked at since 3 May, 9 d ago, and 1 more is due"),
+        ([seen(at(3)), seen(at(5), "Ash")], "Juniper has no entry in a round since 3 May, 9 d ago, and 1 more is due"),
     ],
 )
 def test_those_that_a_round_left_out_are_named(behind: list[LastSeen], said: str) -> None:
     found = overdue(at(12), *behind, seen(at(11), "Clover"))
     assert found is not None
-    assert found.reason == f"{said}; one is due every 7 days"
+    assert found.reason == f"{said}; a round is due every 7 days"
 
 
 def test_many_are_counted_and_not_all_named() -> None:
