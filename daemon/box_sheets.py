@@ -15,7 +15,7 @@ from config.species import SpeciesProfile
 from daemon.box_past import BoxPast, BoxPastReader
 from daemon.clutches import register
 from daemon.clutches.egg_records import egg_counts, eggs
-from daemon.clutches.eggs import EggCounts, EggState
+from daemon.clutches.eggs import EggCounts, EggState, since_ms
 from daemon.clutches.measures import swelling
 from daemon.clutches.remarks import measures
 from daemon.clutches.values import Clutch
@@ -196,4 +196,6 @@ class BoxSheets:
             caution=now.caution,
             note=clutch.note,
             swelling=swelling(measures(conn, clutch.clutch_id)),
+            watched_since_ms=since_ms(here, EggState.WATCH),
+            pipped_since_ms=since_ms(here, EggState.PIPPED),
         )

@@ -106,7 +106,7 @@ class CalendarKeeper:
         names = {each.id: each.name for each in self._site.incubators}
         due = due_by(conn, self._site, lying, now_ms)
         yield from round_entries(due.rounds_ms, names, self._zone)
-        yield from check_entries(self._sooner.read(conn, lying, due.clutches_ms).values(), self._zone)
+        yield from check_entries(self._sooner.read(conn, lying, due.clutches_ms, now_ms).values(), self._zone)
         known = calibrations.load(conn, self._site)
         records = (known.in_force(channel, now_ms) for channel in stated_of(self._site))
         yield from calibration_entries((each for each in records if each is not None), self._zone)

@@ -28,7 +28,7 @@ class ClutchChecks:
         """
         asked = [each for each in lying if of is None or each.clutch_id in of]
         due_ms = due_by(conn, self._site, asked, now_ms).clutches_ms
-        sooner = self._sooner.read(conn, lying, due_ms)
+        sooner = self._sooner.read(conn, lying, due_ms, now_ms)
         return {
             number: EggsAndCheck(eggs, sooner[number].at_ms, sooner[number].why)
             if number in sooner

@@ -67,7 +67,7 @@ class HandOverDesk:
             seen = self._seen(conn, now_ms)
             lying = register.clutches(conn)
             due = due_by(conn, self._site, lying, now_ms)
-            sooner = self._sooner.read(conn, lying, due.clutches_ms).values()
+            sooner = self._sooner.read(conn, lying, due.clutches_ms, now_ms).values()
             known = calibrations.load(conn, self._site)
             records = [known.in_force(channel, now_ms) for channel in stated_of(self._site)]
             note = hand_over_notes.newest(conn)

@@ -99,7 +99,7 @@ class Queries:
             moment = self._moment(conn, now_ms)
             sent = outbox.totals(conn)
             stored = samples.count(conn)
-            rounds, last_round = rounds_now(conn, self._site, now_ms), self._last_rounds.read(conn)
+            rounds, last_round = rounds_now(conn, self._site, now_ms), self._last_rounds.read(conn, now_ms)
         return Overview(
             site_name=self._site.name,
             time_zone=self._site.time_zone,

@@ -10,7 +10,7 @@ from config.places import Places
 from config.site import Site
 from config.species import SpeciesProfile
 from daemon.clutches import register
-from daemon.clutches.values import Clutch
+from daemon.clutches.values import Clutch, is_venomous
 from daemon.rounds.last import LastRound, RoundCount, ended_together, last_round
 from daemon.rounds.last_said import BoxFound
 from daemon.rounds.state import state_of
@@ -40,12 +40,12 @@ class LastRounds:
         self._lock = threading.Lock()
         self._kept: _Kept | None = None
 
-    def read(self, conn: sqlite3.Connection) -> LastRound | None:
+    def read(self, conn: sqlite3.Connection, now_ms: int) -> LastRound | None:
         """Give it; None where in no round a box was seen. The first time some milliseconds, later some look-ups.
 
-        A round in which no box was seen hides none before it.
+        A round in which no box was seen hides none before it, nor does one that was ended by a clock that was ahead.
         """
-        ended = rounds.newest_ended(conn, len(self._names) + _LOOKED_BACK)
+        ended = rounds.newest_ended(conn, len(self._names) + _LOOKED_BACK, now_ms)
         numbers = [each.number for each in ended]
         # Entries and photos may come after the end, and clutches may be said to have been moved before it.
         came = findings.newest(conn, numbers), photos.count(conn, numbers)
@@ -60,10 +60,12 @@ class LastRounds:
 
     def _last(self, conn: sqlite3.Connection, ended: Sequence[RoundOnRecord]) -> list[RoundCount]:
         """Count the last round in which a box was seen, with those that were ended together with it."""
-        for at, each in enumerate(ended):
-            if _saw_a_clutch(findings.of_round(conn, each.number)):
-                together = ended_together(ended[at : at + max(1, len(self._names))])
+        left = list(ended)
+        while left:
+            together = ended_together(left[: max(1, len(self._names))])
+            if any(_saw_a_clutch(findings.of_round(conn, each.number)) for each in together):
                 return [self._counted(conn, one, alone=len(together) == 1) for one in together]
+            left = [each for each in left if each not in together]
         return []
 
     def _counted(self, conn: sqlite3.Connection, each: RoundOnRecord, *, alone: bool) -> RoundCount:
@@ -75,22 +77,21 @@ class LastRounds:
         here = stops(self._places, self._profiles, lying, at_ms, [each.round.incubator])
         about: dict[Whose, Stop] = {whose_stop(stop): stop for stop in here if not stop.is_empty}
         # What was taken away during the round counts with what was found in it.
+        on_record = {each.clutch_id: each for each in lying}
         for one, found in said.items():
-            if isinstance(one, int) and one not in about:
-                about[one] = self._gone(one, found, lying)
+            if isinstance(one, int) and one not in about and one in on_record:
+                about[one] = self._gone(on_record[one], found)
         boxes = [_found(stop, said.get(one, ()), alone=alone) for one, stop in about.items()]
         return RoundCount(each, boxes, sum(map(len, shown.values())))
 
-    def _gone(self, number: int, found: Sequence[Finding], lying: Sequence[Clutch]) -> Stop:
+    def _gone(self, clutch: Clutch, found: Sequence[Finding]) -> Stop:
         """Give where it was found, for a clutch that was taken away while the round went on."""
         place, _ = place_of(found[-1].entry.box)
-        clutch = next((each for each in lying if each.clutch_id == number), None)
         if self._places.exists(place):
             return stop_of(self._places, self._profiles, place, clutch)
-        label = "" if clutch is None else clutch.label
-        return Stop(
-            place, place, place, place, "", "", number, label, venomous=clutch is not None and clutch.venomous is True
-        )
+        profile = self._profiles.get(clutch.species_id)
+        venomous = is_venomous(clutch, profile is not None and profile.venomous)
+        return Stop(place, place, place, place, "", "", clutch.clutch_id, clutch.label, venomous=venomous)
 
 
 def _found(stop: Stop, said: Sequence[Finding], *, alone: bool) -> BoxFound:

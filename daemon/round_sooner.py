@@ -10,11 +10,12 @@ from zoneinfo import ZoneInfo
 from config.site import Site
 from config.species import SpeciesProfile
 from daemon.box_sheets import BoxSheets
-from daemon.clutches.egg_records import egg_counts
-from daemon.clutches.eggs import EggCounts
+from daemon.clutches.egg_records import egg_counts, eggs
+from daemon.clutches.eggs import EggCounts, EggState, since_ms
 from daemon.clutches.values import Clutch
 from daemon.round_boxes import RoundBoxes
 from daemon.round_seen import last_look
+from daemon.rounds.stops import place_at, stop_of
 from daemon.rounds.summary import BoxOfRound, Sooner, sooner_of
 from daemon.storage import calibrations, findings, late, rounds
 from daemon.storage.rounds import RoundOnRecord
@@ -41,17 +42,20 @@ class SoonerChecks:
     def __init__(self, site: Site, profiles: Mapping[str, SpeciesProfile], longest_bridge_s: float) -> None:
         self.sheets = BoxSheets(site, profiles, int(longest_bridge_s * 1000))
         self._boxes = RoundBoxes(self.sheets, profiles)
+        self._profiles = profiles
         self._zone = ZoneInfo(site.time_zone)
         self._lock = threading.Lock()
         self._kept: dict[int, _Round] = {}
 
-    def read(self, conn: sqlite3.Connection, lying: Sequence[Clutch], due_ms: Mapping[int, int]) -> dict[int, Sooner]:
+    def read(
+        self, conn: sqlite3.Connection, lying: Sequence[Clutch], due_ms: Mapping[int, int], now_ms: int
+    ) -> dict[int, Sooner]:
         """Give it by the number of the clutch, for those of which it is known when each is due; without the others.
 
         `lying` are all open clutches, also where one of them is asked for: what a round found is read for all at once.
         """
         asked = {each.clutch_id: each for each in lying if each.clutch_id in due_ms}
-        looks = {each: number for each in asked if (number := last_look(conn, each)) is not None}
+        looks = {each: number for each in asked if (number := last_look(conn, each, now_ms)) is not None}
         if not looks:
             return {}
         by_round: dict[int, list[Clutch]] = {}
@@ -64,7 +68,8 @@ class SoonerChecks:
             box = None if one is None else one.boxes.get(clutch_id)
             if one is None or box is None:
                 continue
-            sooner = sooner_of(_as_now(box, counts[clutch_id]), one.found, due_ms[clutch_id], self._zone)
+            box = self._as_now(conn, box, asked[clutch_id], counts[clutch_id], now_ms)
+            sooner = sooner_of(box, one.found, due_ms[clutch_id], self._zone)
             if sooner is not None:
                 found[clutch_id] = sooner
         return found
@@ -97,17 +102,29 @@ class SoonerChecks:
         boxes = self._boxes.of_round(conn, found, found.round.started_ms)
         return {box.stop.clutch_id: box for box in boxes if box.stop.clutch_id is not None}
 
+    def _as_now(
+        self, conn: sqlite3.Connection, box: BoxOfRound, clutch: Clutch, counts: EggCounts, now_ms: int
+    ) -> BoxOfRound:
+        """Put the clutch where it lies by now, with its eggs as they are by now."""
+        place = place_at(clutch, now_ms)
+        if place is not None and self.sheets.places.exists(place):
+            box = replace(box, stop=stop_of(self.sheets.places, self._profiles, place, clutch))
+        if box.sheet is None or box.sheet.clutch is None:
+            return box
+        here = eggs(conn, clutch.clutch_id, clutch.egg_count) if counts.watch or counts.pipped else ()
+        sheet = replace(
+            box.sheet.clutch,
+            counts=counts,
+            watched_since_ms=since_ms(here, EggState.WATCH),
+            pipped_since_ms=since_ms(here, EggState.PIPPED),
+        )
+        return replace(box, sheet=replace(box.sheet, clutch=sheet))
+
 
 def _until(clutch: Clutch, found: RoundOnRecord) -> Clutch:
     """Give what a round found depends on: where a clutch was moved after it changes nothing of that."""
     ended_ms = found.round.started_ms if found.round.ended_ms is None else found.round.ended_ms
     return replace(clutch, placements=tuple(each for each in clutch.placements if each.from_ms <= ended_ms))
-
-
-def _as_now(box: BoxOfRound, counts: EggCounts) -> BoxOfRound:
-    if box.sheet is None or box.sheet.clutch is None:
-        return box
-    return replace(box, sheet=replace(box.sheet, clutch=replace(box.sheet.clutch, counts=counts)))
 
 
 def _is_behind(one: _Round) -> bool:

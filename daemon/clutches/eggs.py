@@ -144,6 +144,13 @@ class EggCounts:
         return self.sound + self.watch + self.pipped
 
 
+def since_ms(eggs: Iterable[Egg], state: EggState) -> int | None:
+    """Give when this was said last of one of the eggs that are it, UTC ms; None where none is."""
+    return max(
+        (each.since_ms for each in eggs if each.stated.state is state and each.since_ms is not None), default=None
+    )
+
+
 def course(events: Iterable[EggEvent], egg: int) -> list[EggEvent]:
     """Give what stands of one egg in order of time; of one moment, what was said later comes later."""
     standing = (one for one in events if one.egg == egg and not one.withdrawn)

@@ -61,7 +61,10 @@ class WaterOnLid:
 
 @dataclass(frozen=True, slots=True)
 class ClutchSheet:
-    """The clutch in the box. Heat in °C·h since laying; `share` of the development, None where nobody can tell."""
+    """The clutch in the box. Heat in °C·h since laying; `share` of the development, None where nobody can tell.
+
+    `watched_since_ms`, `pipped_since_ms`: when that was said last of one of its eggs; None where none is.
+    """
 
     clutch_id: int
     label: str
@@ -81,6 +84,8 @@ class ClutchSheet:
     caution: str
     note: str
     swelling: Swelling | None = None
+    watched_since_ms: int | None = None
+    pipped_since_ms: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

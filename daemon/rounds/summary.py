@@ -195,16 +195,21 @@ def _reasons(box: BoxOfRound, from_ms: int, zone: tzinfo) -> Iterator[tuple[int,
     if sheet is None or sheet.clutch is None:
         return
     counts, window = sheet.clutch.counts, sheet.clutch.window
+    # Of eggs it may have been said since.
     if counts.pipped:
-        yield soon_ms, f"{eggs_text(counts.pipped)} pipped"
+        yield _after(AGAIN_SOON_DAYS, from_ms, sheet.clutch.pipped_since_ms), f"{eggs_text(counts.pipped)} pipped"
     if counts.watch:
-        yield later_ms, f"{eggs_text(counts.watch)} on watch"
+        yield _after(AGAIN_LATER_DAYS, from_ms, sheet.clutch.watched_since_ms), f"{eggs_text(counts.watch)} on watch"
     if is_dry_now(sheet) and not (state is not None and state.water_ml):
         yield soon_ms, "too dry when the round began, and no water was added"
     if sheet.dry_days is not None and not (state is not None and state.water_ml):
         yield max(sheet.until_ms + round(sheet.dry_days * _DAY_MS), from_ms), sheet.dry_out
     if isinstance(window, HatchWindow) and counts.open:
         yield max(window.earliest_ms, soon_ms), f"may pip from {day_text(window.earliest_ms, zone)} on"
+
+
+def _after(days: int, round_ms: int, said_ms: int | None) -> int:
+    return max(round_ms, said_ms or 0) + days * _DAY_MS
 
 
 def _found(state: BoxState, soon_ms: int, later_ms: int) -> Iterator[tuple[int, str]]:

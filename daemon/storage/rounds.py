@@ -98,10 +98,10 @@ def ended_since(conn: sqlite3.Connection, since_ms: int) -> list[RoundOnRecord]:
     return [_on_record(row) for row in conn.execute(sql, (since_ms,))]
 
 
-def newest_ended(conn: sqlite3.Connection, limit: int) -> list[RoundOnRecord]:
-    """Give the rounds that were ended last, the newest first."""
-    sql = f"SELECT {_COLUMNS} FROM round WHERE ended_ms IS NOT NULL ORDER BY ended_ms DESC, round_id DESC LIMIT ?"  # noqa: S608
-    return [_on_record(row) for row in conn.execute(sql, (limit,))]
+def newest_ended(conn: sqlite3.Connection, limit: int, until_ms: int) -> list[RoundOnRecord]:
+    """Give the rounds that were ended last up to a moment, the newest first."""
+    sql = f"SELECT {_COLUMNS} FROM round WHERE ended_ms <= ? ORDER BY ended_ms DESC, round_id DESC LIMIT ?"  # noqa: S608
+    return [_on_record(row) for row in conn.execute(sql, (until_ms, limit))]
 
 
 def newest(conn: sqlite3.Connection, limit: int, before: int | None = None) -> list[RoundOnRecord]:

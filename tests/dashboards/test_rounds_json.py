@@ -115,7 +115,7 @@ def test_the_json_of_the_first_page_has_the_last_round(pages: Pages) -> None:
     bench.enter(number, entry(1, S1, all_well=True, through_lid=True))
     bench.desk.finish(number, "ana", "all done")
     with bench.journal.read() as conn:
-        last = LastRounds(bench.site).read(conn)
+        last = LastRounds(bench.site).read(conn, bench.now_ms)
     shown = samples.overview()
     assert overview_json(shown).last_round is None
     told = overview_json(replace(shown, last_round=last)).last_round

@@ -20,7 +20,7 @@ PIPPED, HATCHED = Stated(EggState.PIPPED), Stated(EggState.HATCHED)
 
 def last(bench: Bench) -> LastRound:
     with bench.journal.read() as conn:
-        found = LastRounds(bench.site, bench.profiles).read(conn)
+        found = LastRounds(bench.site, bench.profiles).read(conn, bench.now_ms)
     assert found is not None
     return found
 

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from config.check import check_site
 from daemon.clutches import register
 from daemon.round_seen import seen_by_incubator
 from daemon.rounds.state import says_anything, state_of
@@ -109,3 +110,35 @@ def test_whether_anything_stands_is_told_as_the_whole_state_tells_it(bench: Benc
     for those in [*found, *(one + other for one in found for other in found), []]:
         assert says_anything(those) is bool(state_of(N1, those).at_ms)
     assert {says_anything(those) for those in found} == {True, False}
+
+
+def test_a_clutch_whose_place_is_gone_from_the_site_keeps_no_round_due(bench: Bench) -> None:
+    two(bench)
+    number = bench.start("south")
+    bench.enter(number, entry(1, S1))
+    bench.enter(number, entry(2, S2))
+    finish(bench, number)
+    file = bench.folder / "site.toml"
+    file.write_text(file.read_text().replace('[[incubator.zone.box]]\nid = "S2"\nname = "the blue box"\n', ""))
+    checked = check_site(bench.folder)
+    assert checked.site is not None
+    bench.site = checked.site
+    bench.desk = bench.new_desk()
+    bench.now_ms += EVERY_MS
+    again = bench.start("south")
+    bench.enter(again, entry(3, S1))
+    assert finish(bench, again).next_due_ms == bench.now_ms + EVERY_MS == due_ms(bench)
+
+
+def test_a_round_by_a_clock_that_was_ahead_puts_no_round_off(bench: Bench) -> None:
+    bench.clutch("Clover", S1)
+    first = bench.start("south")
+    bench.enter(first, entry(1, S1))
+    finish(bench, first)
+    first_ms = bench.now_ms
+    bench.now_ms += 400 * DAY_MS
+    ahead = bench.start("south")
+    bench.enter(ahead, entry(2, S1))
+    finish(bench, ahead)
+    bench.now_ms = first_ms + DAY_MS
+    assert due_ms(bench) == first_ms + EVERY_MS

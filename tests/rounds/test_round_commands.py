@@ -58,7 +58,10 @@ def test_the_end_says_which_boxes_were_not_seen_and_ends(south: Bench) -> None:
     assert "Not seen: Sorrel. This round does not count for it." in ended.stdout
     assert south.desk.running() == ()
     assert call(south, "start", "south", "--who", "ana").exit_code == 0
-    assert "Not seen: Clover, Sorrel. This round does not count for them." in call(south, "end", "south", "--who", "ana").stdout
+    assert (
+        "Not seen: Clover, Sorrel. This round does not count for them."
+        in call(south, "end", "south", "--who", "ana").stdout
+    )
 
 
 def test_the_box_shows_what_is_known_and_what_to_mind(south: Bench) -> None:

@@ -3,9 +3,12 @@
 from dataclasses import replace
 from zoneinfo import ZoneInfo
 
+import pytest
+
 from daemon.alarms.round_suppression import Round
 from daemon.box_sheets import BoxSheets
 from daemon.clutches import register
+from daemon.clutches.corrections import withdraw_clutch
 from daemon.hand_over_sheet import Seen, boxes_of
 from daemon.round_last import LastRounds
 from daemon.rounds.last import ENDED_TOGETHER_MS, LastRound, RoundDue, ended_together
@@ -21,7 +24,7 @@ UTC = ZoneInfo("UTC")
 
 def last(bench: Bench, reader: LastRounds | None = None) -> LastRound | None:
     with bench.journal.read() as conn:
-        return (reader or LastRounds(bench.site)).read(conn)
+        return (reader or LastRounds(bench.site)).read(conn, bench.now_ms)
 
 
 def test_before_the_first_round_was_ended_there_is_none(bench: Bench) -> None:
@@ -65,7 +68,7 @@ def test_what_comes_after_the_end_and_a_clutch_that_is_taken_away_change_it(benc
     assert after is not None
     assert (after.seen, after.boxes) == (1, 1)
     with bench.journal.read() as conn:
-        assert reader.read(conn) is reader.read(conn)
+        assert reader.read(conn, bench.now_ms) is reader.read(conn, bench.now_ms)
 
 
 def test_a_round_in_which_no_box_was_seen_hides_none_before_it(bench: Bench) -> None:
@@ -85,6 +88,50 @@ def test_a_round_in_which_no_box_was_seen_hides_none_before_it(bench: Bench) -> 
     assert (found.numbers, found.seen, found.note) == ((full,), 1, "all dry")
     # It stays in the list of rounds.
     assert [each.number for each in bench.desk.newest()] == [left_out, mistaken, full]
+
+
+@pytest.mark.parametrize("first", [0, 1])
+def test_of_two_rounds_that_one_press_ends_the_one_without_a_look_is_told_too(bench: Bench, first: int) -> None:
+    bench.clutch("Juniper", N1)
+    bench.clutch("Clover", S1)
+    number = bench.start("north", "south")
+    bench.enter(number + first, entry(1, (N1, S1)[first]))
+    for each in (number, number + 1):
+        bench.desk.finish(each, "ana")
+    found = last(bench)
+    assert found is not None
+    assert (found.numbers, found.seen, found.boxes) == ((number, number + 1), 1, 2)
+    assert [("Clover", "Juniper")[first] in each for each in found.not_seen] == [True]
+
+
+def test_a_round_by_a_clock_that_was_ahead_hides_no_later_one(bench: Bench) -> None:
+    bench.clutch("Clover", S1)
+    right_ms = bench.now_ms
+    bench.now_ms += 400 * DAY_MS
+    ahead = bench.start("south")
+    bench.enter(ahead, entry(1, S1))
+    bench.desk.finish(ahead, "ana")
+    bench.now_ms = right_ms + DAY_MS
+    assert last(bench) is None
+    number = bench.start("south")
+    bench.enter(number, entry(2, S1))
+    bench.desk.finish(number, "ana")
+    found = last(bench)
+    assert found is not None
+    assert found.numbers == (number,)
+
+
+def test_a_clutch_that_was_withdrawn_is_no_box_of_it(bench: Bench) -> None:
+    clover = bench.clutch("Clover", S1)
+    bench.clutch("Sorrel", S2)
+    number = bench.start("south")
+    bench.enter(number, entry(1, S1, medium=Medium.DRY))
+    bench.enter(number, entry(2, S2, medium=Medium.DRY))
+    bench.desk.finish(number, "ana")
+    bench.journal.write(lambda conn: withdraw_clutch(conn, clover, "ana", "entered twice", bench.now_ms))
+    found = last(bench)
+    assert found is not None
+    assert (found.seen, found.boxes, [each.label for each in found.said]) == (1, 1, ["Sorrel"])
 
 
 def test_rounds_that_one_person_ends_together_are_told_as_one() -> None:

@@ -15,6 +15,7 @@ from daemon.calendar_feed import Kind
 from daemon.calendar_feed_entries import check_entries
 from daemon.clutch_record import ClutchRecords
 from daemon.clutches import register
+from daemon.clutches.egg_changes import say_of_eggs
 from daemon.clutches.eggs import EggState, Stated
 from daemon.hand_over_sheet import due_of
 from daemon.round_boxes import RoundBoxes
@@ -26,7 +27,7 @@ from dashboards.clutch_eggs import check_mark
 from dashboards.clutch_json import clutch_record_json
 from dashboards.hand_over_lines import due_lines
 from dashboards.rounds_start import summary_view
-from tests.rounds.bench import DAY_MS, S1, S2, WATCH, Bench, eggs, entry
+from tests.rounds.bench import DAY_MS, N1, S1, S2, WATCH, Bench, eggs, entry
 from tests.support.household import MINUTE_MS
 
 UTC = ZoneInfo("UTC")
@@ -57,7 +58,9 @@ def sooner(bench: Bench) -> list[Sooner]:
     reader = SoonerChecks(bench.site, bench.profiles, 1800.0)
     with bench.journal.read() as conn:
         lying = register.clutches(conn)
-        return list(reader.read(conn, lying, due_by(conn, bench.site, lying, bench.now_ms).clutches_ms).values())
+        return list(
+            reader.read(conn, lying, due_by(conn, bench.site, lying, bench.now_ms).clutches_ms, bench.now_ms).values()
+        )
 
 
 def test_the_pages_of_all_clutches_read_what_a_round_found_once(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -142,6 +145,43 @@ def test_a_clutch_that_was_moved_since_keeps_its_day(bench: Bench) -> None:
         lambda conn: register.move_clutch(conn, clover, "south/deep", bench.now_ms, "ana", "", bench.now_ms)
     )
     assert checks(bench, reader) == before == {clover: (ended_ms + 3 * DAY_MS, ON_WATCH)}
+    # Whoever is sent there is sent to where it lies by now.
+    assert [each.stop.whole_name for each in sooner(bench)] == ["South cabinet, deep shelf"]
+
+
+def test_what_was_said_of_eggs_after_the_round_counts_from_then(bench: Bench) -> None:
+    clover = bench.clutch("Clover", S1)
+    ended_ms = a_round(bench, 1, entry(1, S1))
+    bench.now_ms += 2 * DAY_MS
+    for stated, egg in ((WATCH, "2"), (Stated(EggState.PIPPED), "3")):
+        bench.journal.write(
+            lambda conn, stated=stated, egg=egg: say_of_eggs(  # type: ignore[misc]
+                conn, clover, stated, (egg,), bench.now_ms, "ana", bench.now_ms
+            )
+        )
+    assert checks(bench) == {clover: (ended_ms + 3 * DAY_MS, ("1 egg pipped", "1 egg on watch"))}
+    summary = bench.desk.summary(1)
+    assert summary is not None
+    assert [each.at_ms for each in summary.sooner] == [ended_ms + 3 * DAY_MS]
+
+
+def test_of_two_rounds_at_once_the_later_look_counts(bench: Bench) -> None:
+    clover = bench.clutch("Clover", S1)
+    north = bench.start("north", "south")
+    bench.enter(north + 1, entry(1, S1))
+    bench.now_ms += MINUTE_MS
+    bench.journal.write(lambda conn: register.move_clutch(conn, clover, N1, bench.now_ms, "ana", "", bench.now_ms))
+    bench.now_ms += MINUTE_MS
+    bench.enter(north, entry(2, N1, medium=Medium.DRY))
+    for each in (north, north + 1):
+        bench.desk.finish(each, "ana")
+    assert [each.why for each in sooner(bench)] == [("felt dry, and no water was added",)]
+    # So does one in a round that is begun later.
+    bench.now_ms += DAY_MS
+    later = bench.start("north")
+    bench.enter(later, entry(3, N1))
+    bench.desk.finish(later, "ana")
+    assert sooner(bench) == []
 
 
 def test_the_hand_over_and_the_calendar_have_it_as_an_entry_of_its_own(bench: Bench) -> None:
