@@ -1,6 +1,8 @@
 // After a change of the set-up the service starts anew. Once it has, this page is loaded again, so that it shows what
 // was saved; where somebody is typing into it meanwhile, it waits for them.
 
+import { endsAfter } from "./ends-after.js";
+
 const EVERY_MS = 1_000;
 const WAIT_MS = 5_000;
 const GIVEN_UP_MS = 60_000;
@@ -22,7 +24,7 @@ function isBeingFilled() {
 
 async function isNew() {
   try {
-    const wish = { cache: "no-store", signal: AbortSignal.timeout(WAIT_MS) };
+    const wish = { cache: "no-store", signal: endsAfter(WAIT_MS) };
     const answer = await fetch(location.pathname + location.search, wish);
     const next = new DOMParser().parseFromString(await answer.text(), "text/html").getElementById("said");
     return answer.ok && !answer.redirected && next !== null && next.dataset.made !== made;

@@ -38,7 +38,7 @@ function runs(buckets) {
       found.push([]);
     }
     if (good) {
-      found.at(-1).push(n);
+      found[found.length - 1].push(n);
     }
   });
   return found;
@@ -169,7 +169,7 @@ export class Drawing {
         }
       }
       for (const part of [line, band]) {
-        part.x.push(part.x.at(-1));
+        part.x.push(part.x[part.x.length - 1]);
         part.y.push(null);
       }
       line.customdata.push([null, null, null, ""]);

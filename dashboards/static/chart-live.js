@@ -19,7 +19,7 @@ export function pauseMs(series) {
 // been silent for long does not reach back further, and a stretch that has just begun is fetched with the one before.
 export function tailFrom(series, untilMs, fromMs) {
   const lastMs = untilMs - LEAST_MS;
-  const newest = ({ buckets, width_ms: widthMs }) => [buckets.start_ms.findLast((startMs) => startMs <= lastMs), widthMs];
+  const newest = ({ buckets, width_ms: widthMs }) => [[...buckets.start_ms].reverse().find((startMs) => startMs <= lastMs), widthMs];
   const recent = series.map(newest).filter(
     ([startMs, widthMs]) => startMs !== undefined && startMs > untilMs - BARELY * widthMs - QUIET_MS,
   );
@@ -38,7 +38,7 @@ export function joined(old, tail, tailMs, bridgeMs) {
   return old.map((series) => {
     const found = tail.find((each) => each.channel === series.channel);
     const kept = series.buckets.start_ms.filter((startMs) => startMs < tailMs).length;
-    const lastMs = series.buckets.last_ms.slice(0, kept).findLast((each) => each !== null) ?? null;
+    const lastMs = series.buckets.last_ms.slice(0, kept).reverse().find((each) => each !== null) ?? null;
     const buckets = {};
     for (const [name, values] of Object.entries(series.buckets)) {
       buckets[name] = [...values.slice(0, kept), ...found.buckets[name]];

@@ -95,7 +95,7 @@ async function draw() {
   document.getElementById("export-csv").href = addressOf("/api/series.csv", shown, MOST_POINTS);
   place.dataset.shown = shown.map(Math.round).join(" ");
   place.dataset.points = String(Math.max(0, ...answer.series.map((series) => series.buckets.good.length)));
-  place.dataset.newest = String(Math.max(0, ...answer.series.map((series) => series.buckets.last_ms.findLast((each) => each !== null) ?? 0)));
+  place.dataset.newest = String(Math.max(0, ...answer.series.map((series) => [...series.buckets.last_ms].reverse().find((each) => each !== null) ?? 0)));
   asOf.textContent = follow ? `As of ${local(nowMs).slice(11, 19)}. New readings come in by themselves.` : "";
   said.textContent = "";
 }

@@ -1,6 +1,8 @@
 // Keeps an open page true: hears when something has changed, fetches the page anew and exchanges its live parts.
 // When nothing is heard the page says that it is cut off; an old page must not look like a good one.
 
+import { endsAfter } from "./ends-after.js";
+
 const SILENCE_MS = 12_000;
 const RETRY_MS = 3_000;
 const MARKED_MS = 15_000;
@@ -111,7 +113,7 @@ async function refresh() {
   }
   fetching = true;
   try {
-    const answer = await fetch(location.pathname + location.search, { cache: "no-store", signal: AbortSignal.timeout(SILENCE_MS) });
+    const answer = await fetch(location.pathname + location.search, { cache: "no-store", signal: endsAfter(SILENCE_MS) });
     if (answer.redirected && ["/sign-in", "/welcome"].includes(new URL(answer.url).pathname)) {
       sayGoodbye();
     } else if (answer.ok) {
@@ -202,8 +204,8 @@ function letGo() {
 addEventListener("pointerdown", press);
 addEventListener("pointerup", letGo);
 addEventListener("pointercancel", letGo);
-// The space bar presses a button as a finger does: it is heard when it is let go.
-addEventListener("keydown", (event) => event.key === " " && event.target.matches?.("button") && press());
+// The space bar presses a button as a finger does: it is heard when it is let go. One that lies on it presses once.
+addEventListener("keydown", (event) => event.key === " " && !event.repeat && event.target.matches?.("button") && press());
 addEventListener("keyup", (event) => event.key === " " && letGo());
 document.getElementById("sign-out")?.form.addEventListener("submit", () => {
   isLeaving = true;

@@ -217,6 +217,7 @@ export class Box {
       }
       small.remove(draft);
     }
+    await this.water.keep(state.water_ml);
   }
 
   // While it is made small another box, or another clutch, may come on the page.

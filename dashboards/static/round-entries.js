@@ -46,19 +46,24 @@ export function saysSomething(entry) {
   return SAYS.some((name) => entry[name]) || Boolean(entry.eggs?.length);
 }
 
+// As `findLast`, which phones that get no newer browser do not have.
+function lastThat(list, test) {
+  return [...list].reverse().find(test);
+}
+
 export function lastOf(entries, group, who) {
-  return standing(entries).findLast((entry) => entry.who === who && groupOf(entry) === group);
+  return lastThat(standing(entries), (entry) => entry.who === who && groupOf(entry) === group);
 }
 
 // What the controls of a box show: of medium and lid what was said last by anybody, of the rest one's own.
 export function stateOf(entries, who) {
   const all = standing(entries);
   const mine = all.filter((entry) => entry.who === who);
-  const last = (name) => all.findLast((entry) => entry[name])?.[name] ?? "";
+  const last = (name) => lastThat(all, (entry) => entry[name])?.[name] ?? "";
   const own = (name) => lastOf(entries, name, who)?.[name] ?? "";
   const looked = all.filter((entry) => !entry.skipped);
   const water = lastOf(entries, "water_ml", who);
-  const well = all.findLast((entry) => entry.all_well);
+  const well = lastThat(all, (entry) => entry.all_well);
   // Only eggs were spoken of: whoever opened the box has not said yet how medium and lid are.
   const isBegun =
     looked.some((entry) => entry.eggs?.length) &&

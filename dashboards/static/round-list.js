@@ -100,3 +100,9 @@ export class List {
     return later.find((row) => OPEN.includes(row.dataset.done) && !row.dataset.empty && row.dataset.key !== key);
   }
 }
+
+// The box that an address of a walk leads to; null for the list.
+export function boxIn(base, address) {
+  const start = `${base}/box/`;
+  return address.pathname.startsWith(start) ? decodeURIComponent(address.pathname.slice(start.length)) : null;
+}

@@ -28,8 +28,8 @@ export class Saved {
       others.set(each.who, (others.get(each.who) ?? 0) + 1);
     }
     const refused = all.filter((each) => each.status === "refused");
-    const [shape, text] = this.standing(waiting, isLoading);
-    const now = JSON.stringify([[...others], refused.map((each) => each.id), this.undo?.number, this.warned, this.sender.isSignedOut && [waiting, location.href]]);
+    const [shape, text] = this.standing(waiting, isLoading, refused.length, others.size);
+    const now = JSON.stringify([who, [...others], refused.map((each) => each.id), this.undo?.number, this.warned, this.sender.isSignedOut && [waiting, location.href]]);
     const isNothing = shape === "egg" && !others.size && !refused.length && !this.undo && !this.warned && !this.sender.isSignedOut;
     this.place.hidden = this.isQuiet && isNothing;
     this.place.dataset.waiting = String(waiting);
@@ -45,7 +45,7 @@ export class Saved {
     keepingFocus(this.more, () => this.more.replaceChildren(...shown));
   }
 
-  standing(waiting, isLoading) {
+  standing(waiting, isLoading, refused, others) {
     if (this.sender.store.keepsNothing) {
       return ["caution", `This browser keeps nothing: leave this page only when all is stored. Waiting: ${waiting}.`];
     }
@@ -54,6 +54,12 @@ export class Saved {
     }
     if (waiting === 0 && isLoading) {
       return this.sender.isCutOff ? ["caution", "No connection, and the other boxes are not in this phone."] : ["gap", "Loading the boxes into this phone."];
+    }
+    if (waiting === 0 && refused && !this.sender.isCutOff) {
+      return ["caution", `Not taken: ${refused}, see below. All else of yours is stored.`];
+    }
+    if (waiting === 0 && others && !this.sender.isCutOff) {
+      return ["gap", "All of yours is stored. What others entered waits, see below."];
     }
     if (waiting === 0) {
       return this.sender.isCutOff ? ["gap", "No connection. What you enter is kept in this phone."] : ["egg", "All is stored."];
@@ -75,7 +81,7 @@ export class Saved {
   }
 
   ofAnother(name, count, who) {
-    const text = `${count} ${count === 1 ? "entry" : "entries"} by ${name} wait here until ${name} signs in on this phone.`;
+    const text = `${count} ${count === 1 ? "entry" : "entries"} by ${name} ${count === 1 ? "waits" : "wait"} here until ${name} signs in on this phone.`;
     const button = document.createElement("button");
     button.type = "button";
     button.className = "quiet take-over";

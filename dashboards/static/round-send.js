@@ -1,6 +1,7 @@
 // Sends what is kept, one after the other, each until the service says that it has it. The service knows an entry by
 // its id, so what is sent twice counts once.
 
+import { endsAfter } from "./ends-after.js";
 import { small } from "./round-places.js";
 import { newId, sendable } from "./round-entries.js";
 import { oneAtATime } from "./round-turns.js";
@@ -215,7 +216,7 @@ export class Sender {
 
   fetched(address, body, type, patience) {
     const headers = { "Content-Type": type, Accept: "application/json", "Clutchwarden-Guard": this.me.guard };
-    return fetch(address, { method: "POST", body, headers, cache: "no-store", signal: AbortSignal.timeout(patience) });
+    return fetch(address, { method: "POST", body, headers, cache: "no-store", signal: endsAfter(patience) });
   }
 
   // Asks who is signed in now, once for all who want to know; false where nobody can say.
@@ -228,7 +229,7 @@ export class Sender {
 
   async askWhoIsHere() {
     try {
-      const answer = await fetch("/rounds/who", { headers: { Accept: "application/json" }, cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+      const answer = await fetch("/rounds/who", { headers: { Accept: "application/json" }, cache: "no-store", signal: endsAfter(PATIENCE_MS) });
       this.isSignedOut = answer.status === 401;
       if (!answer.ok) {
         return false;

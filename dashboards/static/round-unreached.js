@@ -1,6 +1,7 @@
 // The page that stands in for the ways to a round where nothing answers: it leads back to the walks that this phone keeps,
 // and says whose entries wait. It goes away by itself once the service answers.
 
+import { endsAfter } from "./ends-after.js";
 import { mark } from "./round-entered.js";
 import { openStore } from "./round-store.js";
 
@@ -64,7 +65,7 @@ function part(kind, text) {
 // Any answer of the service will do: the page itself is asked for then.
 async function lookAgain() {
   try {
-    const answer = await fetch("/rounds/who", { headers: { Accept: "application/json" }, cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+    const answer = await fetch("/rounds/who", { headers: { Accept: "application/json" }, cache: "no-store", signal: endsAfter(PATIENCE_MS) });
     if (!NOBODY_THERE.includes(answer.status)) {
       location.reload();
     }

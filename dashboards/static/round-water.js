@@ -12,10 +12,18 @@ export class WaterOfBox {
     const wrong = this.wrong(field, ml);
     box.tell("water_ml", wrong);
     if (ml === 0) {
-      box.unsay("water_ml");
-    } else if (!wrong) {
-      box.say(control, { water_ml: ml, ...(where ? { water_where: where } : {}) }, "water_ml");
+      return box.unsay("water_ml");
     }
+    if (!wrong) {
+      return box.say(control, { water_ml: ml, ...(where ? { water_where: where } : {}) }, "water_ml");
+    }
+    return undefined;
+  }
+
+  // A number whose field nobody has left yet; `stands` is what is kept of it.
+  keep(stands) {
+    const field = this.box.control("water_ml");
+    return field && !this.wrong(field) && read(field) !== Number(stands) ? this.say(field) : undefined;
   }
 
   // What the service would not take is told before it is kept.

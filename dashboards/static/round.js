@@ -1,13 +1,15 @@
 // Rounds with scripts: the whole walk is loaded once and kept, so that it goes on without a connection; what is entered
 // is kept in this browser until the service has it.
 
-import { forgetOldWalks, isOf, keepAnew, keepingFocus, letItBeOpenedAnyTime, noteEnd, showOver } from "./round-around.js";
+import { endsAfter } from "./ends-after.js";
+import { forgetOldWalks, isOf, keepAnew, keepingFocus, letItBeOpenedAnyTime, showOver } from "./round-around.js";
 import { Box } from "./round-box.js";
 import { takingBack } from "./round-entries.js";
-import { List } from "./round-list.js";
+import { boxIn, List } from "./round-list.js";
 import { Saved } from "./round-saved.js";
 import { Sender } from "./round-send.js";
 import { openStore } from "./round-store.js";
+import { showWhatWaits, whoIsHere } from "./round-waits.js";
 
 const LOOK_AGAIN_MS = 20_000;
 const SOON_MS = 500;
@@ -15,9 +17,10 @@ const PATIENCE_MS = 20_000;
 // So many boxes are named that are here already: an address has a longest length.
 const MOST_MARKS = 600;
 const main = document.getElementById("round");
-const me = { who: main.dataset.who, guard: main.dataset.guard, may: Boolean(main.dataset.may), isDemo: Boolean(main.dataset.demo) };
+const me = whoIsHere(main);
 const numbers = main.dataset.walk;
 const base = `/rounds/${numbers}`;
+const keyIn = (address) => boxIn(base, address);
 const places = { walk: document.getElementById("walk"), box: document.getElementById("box") };
 
 class Round {
@@ -47,7 +50,8 @@ class Round {
     document.documentElement.classList.add("with-scripts");
     this.box.article?.setAttribute("data-who", me.who);
     Object.values(places).forEach((place) => place.addEventListener("click", (event) => this.follow(event)));
-    window.addEventListener("popstate", () => this.go());
+    window.addEventListener("popstate", () => this.back());
+    document.addEventListener("click", (event) => event.target.closest("nav a[href]") && !this.mayLeave() && event.preventDefault());
     window.addEventListener("online", () => this.fetchAll());
     document.addEventListener("visibilitychange", () => document.hidden || this.fetchAll());
     setInterval(() => document.hidden || this.fetchAll(), LOOK_AGAIN_MS);
@@ -128,7 +132,7 @@ class Round {
   async fetchOnce() {
     try {
       const have = [...this.boxes.values()].map((box) => box.mark).slice(0, MOST_MARKS).join(",");
-      const answer = await fetch(`${base}/all?have=${have}`, { headers: { Accept: "application/json" }, cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+      const answer = await fetch(`${base}/all?have=${have}`, { headers: { Accept: "application/json" }, cache: "no-store", signal: endsAfter(PATIENCE_MS) });
       this.sender.isSignedOut = answer.status === 401;
       if (answer.ok) {
         await this.takeNew(await answer.json());
@@ -241,6 +245,12 @@ class Round {
     await this.go();
   }
 
+  // By the phone's own button. What would be lost holds the page as the way on does.
+  async back() {
+    await this.box.commit();
+    return this.mayLeave() ? this.go() : history.pushState(null, "", this.at);
+  }
+
   async go(isFirst = false) {
     const key = keyIn(location);
     const box = key === null ? undefined : this.boxes.get(key);
@@ -251,6 +261,7 @@ class Round {
       // The page itself has it, or will be loaded anew.
       return isFirst || location.reload();
     }
+    this.at = location.pathname + location.search;
     places.walk.hidden = key !== null;
     places.box.hidden = key === null;
     if (box && !(isFirst && this.box.key === key)) {
@@ -275,11 +286,6 @@ class Round {
   }
 }
 
-function keyIn(address) {
-  const start = `${base}/box/`;
-  return address.pathname.startsWith(start) ? decodeURIComponent(address.pathname.slice(start.length)) : null;
-}
-
 let moved = () => {};
 const store = openStore(() => moved());
 if (places.walk) {
@@ -287,12 +293,6 @@ if (places.walk) {
   moved = () => round.sender.soon();
   await round.start();
 } else {
-  const saved = new Saved(document.getElementById("saved"), new Sender(store, me, () => show()), !numbers);
-  const show = async () => saved.show(await store.all("entries"), await store.all("photos"), me.who);
-  moved = () => saved.sender.soon();
-  await show();
-  await forgetOldWalks(store, numbers, me.who);
-  main.dataset.ended && (await noteEnd(store, numbers));
-  saved.sender.soon();
+  await showWhatWaits(store, main, me, (works) => { moved = works; });
 }
 await letItBeOpenedAnyTime(numbers && base);

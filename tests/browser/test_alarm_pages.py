@@ -147,6 +147,24 @@ def test_a_press_that_lasts_is_not_taken_for_a_cut(browser: Browser, served: Ser
     page.context.close()
 
 
+def test_what_lies_on_the_space_bar_keeps_no_page_old(browser: Browser, served: Served) -> None:
+    page = browser.new_context(viewport=DESK).new_page()
+    page.clock.install()
+    page.goto(f"{served.url}/")
+    page.get_by_role("button", name="Acknowledge").first.focus()
+    page.keyboard.down(" ")
+    page.evaluate("document.body.dataset.version = 'older'")
+
+    def is_new_while_it_is_held() -> bool:
+        # A key that stays down is told again and again.
+        page.keyboard.down(" ")
+        page.clock.run_for(1_000)
+        return page.locator("body").get_attribute("data-version") != "older"
+
+    wait_until(is_new_while_it_is_held, "the page to be new", 60)
+    page.context.close()
+
+
 def test_all_that_is_pressed_is_large_enough_for_a_thumb(browser: Browser, served: Served) -> None:
     page = browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True).new_page()
     for path in PAGES.values():

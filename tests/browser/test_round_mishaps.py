@@ -214,7 +214,9 @@ def test_what_one_typed_is_not_entered_by_the_next_who_signs_in(browser: Browser
     expect(page.locator("#saved")).to_contain_text("1 entry by ida", timeout=BACK_MS)
     expect(page.get_by_label("Remark")).to_have_value("")
     page.get_by_role("link", name="Next", exact=True).tap()
-    stored(page)
+    expect(page.get_by_role("heading", level=1)).to_contain_text(label_of(14))
+    # Not that all is.
+    expect(page.locator("#saved-said")).to_have_text("All of yours is stored. What others entered waits, see below.")
     assert all(row[4] != "by ida" for row in said(house, 13))
     page.context.close()
 
