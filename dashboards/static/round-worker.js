@@ -17,7 +17,7 @@ self.addEventListener("install", (event) => {
 });
 
 self.addEventListener("activate", (event) => {
-  event.waitUntil(movedOn().then(() => self.clients.claim()));
+  event.waitUntil(movedOn().catch(() => {}).then(() => self.clients.claim()));
 });
 
 // Whatever is asked for elsewhere need not wait until this script has been started, in browsers that can be told so.
@@ -98,47 +98,53 @@ async function orNoConnection(asked) {
 }
 
 async function page(request, path) {
-  const cache = await caches.open(CACHE);
   const asked = fetch(request);
+  const answer = await inTime(asked);
+  const kept = isNobody(answer) ? await found(path) : undefined;
+  if (kept) {
+    return kept;
+  }
+  if (answer?.type === "opaqueredirect") {
+    await forgetPages();
+  }
+  return answer ?? orNoConnection(asked);
+}
+
+// Nobody is signed in any more: what was kept for whoever was goes away. Entries are kept elsewhere.
+async function forgetPages() {
   try {
-    const answer = await inTime(asked);
-    const kept = NOBODY_THERE.includes(answer.status) ? await cache.match(path) : undefined;
-    if (kept) {
-      return kept;
-    }
-    if (answer.type === "opaqueredirect") {
-      // Nobody is signed in any more: what was kept for whoever was goes away. Entries are kept elsewhere.
-      for (const each of await cache.keys()) {
-        if (WALK.test(new URL(each.url).pathname)) {
-          await cache.delete(each);
-        }
+    const cache = await caches.open(CACHE);
+    for (const each of await cache.keys()) {
+      if (WALK.test(new URL(each.url).pathname)) {
+        await cache.delete(each);
       }
     }
-    return answer;
   } catch {
-    return (await cache.match(path)) ?? orNoConnection(asked);
+    // What cannot be reached is shown to nobody.
   }
 }
 
 async function drawnWith(request) {
+  const asked = fetch(request);
+  const answer = await inTime(asked);
+  // Where nothing is kept, one that is late is waited for.
+  return (isNobody(answer) && (await found(request))) || (answer ?? asked);
+}
+
+// A browser whose storage fails keeps nothing; what it asks the service for comes all the same.
+async function found(asked) {
   try {
-    const answer = await inTime(fetch(request));
-    return (NOBODY_THERE.includes(answer.status) && (await (await caches.open(CACHE)).match(request))) || answer;
-  } catch (error) {
-    const kept = await (await caches.open(CACHE)).match(request);
-    if (kept) {
-      return kept;
-    }
-    throw error;
+    return await caches.match(asked, { cacheName: CACHE });
+  } catch {
+    return undefined;
   }
 }
 
-function inTime(asked) {
-  return Promise.race([asked, tooLong()]);
+function isNobody(answer) {
+  return !answer || NOBODY_THERE.includes(answer.status);
 }
 
-function tooLong() {
-  return new Promise((_, reject) => {
-    setTimeout(() => reject(new Error("no answer")), PATIENCE_MS);
-  });
+// Gives nothing where no answer has come in time, or at all.
+function inTime(asked) {
+  return Promise.race([asked.catch(() => undefined), new Promise((go) => { setTimeout(go, PATIENCE_MS); })]);
 }

@@ -1,0 +1,85 @@
+"""A phone on a round, and what may stand between it and what it wants: storage, a slow link, a password, a sign-in."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, expect
+
+from tests.browser.kept_round import PATIENCE_MS, WALK, distant_house, impatient, is_drawn, keep_round
+from tests.support.between import Between
+from tests.support.processes import wait_until
+from tests.support.round_phone import phone
+from tests.support.round_site import RoundHouse
+
+pytestmark = pytest.mark.services
+
+# The storage of the worker fails from the moment at which it is told.
+FAILING = """
+let fails = false;
+self.addEventListener("message", (event) => {
+  if (event.data === "fail") {
+    fails = true;
+    event.source.postMessage("failing");
+  }
+});
+for (const name of ["open", "match", "keys"]) {
+  const given = CacheStorage.prototype[name];
+  CacheStorage.prototype[name] = function (...asked) {
+    return fails ? Promise.reject(new DOMException("storage", "UnknownError")) : given.apply(this, asked);
+  };
+}
+"""
+FAIL = """() => new Promise((told) => {
+  navigator.serviceWorker.addEventListener("message", (event) => event.data === "failing" && told(true));
+  navigator.serviceWorker.startMessages();
+  navigator.serviceWorker.controller.postMessage("fail");
+})"""
+FORGET_SCRIPTS = """async () => {
+  for (const name of await caches.keys()) {
+    const cache = await caches.open(name);
+    for (const each of await cache.keys()) {
+      each.url.includes("/static/round-list.js") && await cache.delete(each);
+    }
+  }
+}"""
+WAIT = "(ms) => new Promise((done) => setTimeout(done, ms))"
+
+
+@pytest.fixture
+def house_between(tmp_path: Path) -> Iterator[tuple[RoundHouse, Between]]:
+    with distant_house(tmp_path) as made:
+        yield made
+
+
+def test_a_browser_whose_storage_fails_opens_a_round_all_the_same(
+    browser: Browser, house_between: tuple[RoundHouse, Between]
+) -> None:
+    house, made = house_between
+    made.change = lambda path, text: impatient(path, f"{FAILING}{text}" if path.endswith("/worker.js") else text)
+    page = phone(browser, house)
+    keep_round(page, made)
+    assert page.evaluate(FAIL) is True
+    page.goto(f"{made.url}{WALK}")
+    is_drawn(page)
+    expect(page.locator("#saved")).to_contain_text("All is stored.")
+    # One that is late or cannot come is told as ever.
+    made.refused["/static/round-list.js"] = 503
+    answer = page.evaluate("fetch('/static/round-list.js', { cache: 'reload' }).then((one) => one.status)")
+    assert answer == 503
+    page.context.close()
+
+
+def test_what_is_late_and_not_kept_is_waited_for(browser: Browser, house_between: tuple[RoundHouse, Between]) -> None:
+    house, made = house_between
+    page = phone(browser, house)
+    keep_round(page, made)
+    page.evaluate(FORGET_SCRIPTS)
+    made.hold("/static/round-list.js")
+    count = made.asked.count("/static/round-list.js")
+    page.goto(f"{made.url}{WALK}", wait_until="commit")
+    wait_until(lambda: made.asked.count("/static/round-list.js") > count, "the script to be asked for")
+    page.evaluate(WAIT, 2 * PATIENCE_MS)
+    made.let_go()
+    is_drawn(page)
+    page.context.close()
