@@ -28,9 +28,14 @@ _environment = jinja2.Environment(
 
 @cache
 def asset(name: str) -> str:
-    """Give the address of a static file, with a mark of its content so that a browser may keep it for ever."""
-    digest = hashlib.blake2b((STATIC / name).read_bytes(), digest_size=6).hexdigest()
-    return f"/static/{name}?v={digest}"
+    """Give the address of a static file, with a mark of its content so that a browser may keep it for ever.
+
+    Scripts load others of their name by plain addresses, so the mark of a script is that of all of them.
+    """
+    file = STATIC / name
+    together = sorted(STATIC.glob(f"{file.stem.partition('-')[0]}*.js")) if file.suffix == ".js" else []
+    content = b"".join(each.read_bytes() for each in (file, *together))
+    return f"/static/{name}?v={hashlib.blake2b(content, digest_size=6).hexdigest()}"
 
 
 def guard() -> Markup:

@@ -10,6 +10,11 @@ const PATIENCE_MS = 6_000;
 const NOBODY_THERE = [502, 503, 504];
 const WALK = new RegExp(`^${ROUNDS}/[0-9,]+`);
 const SUMMARY = new RegExp(`^${ROUNDS}/[0-9,]+/summary$`);
+const DRAWN_WITH = [...new Set(KEPT.map((each) => each.split("?")[0]))];
+const NETWORK_ALONE = "";
+// What each page is drawn with comes from one version: the cache that the page came from, by the page's id; or the network
+// alone for a page of another version. Of one that is not here the marks tell, as far as it asks for one that differs.
+const drawnFrom = new Map();
 
 self.addEventListener("install", (event) => {
   event.waitUntil(letOthersPass(event));
@@ -22,8 +27,7 @@ self.addEventListener("activate", (event) => {
 
 // Whatever is asked for elsewhere need not wait until this script has been started, in browsers that can be told so.
 async function letOthersPass(event) {
-  const drawn = [...new Set(KEPT.map((each) => each.split("?")[0]))];
-  const ours = ["/", ROUNDS, `${ROUNDS}/*`, ...drawn].map((pathname) => ({ urlPattern: { pathname, search: "*" } }));
+  const ours = ["/", ROUNDS, `${ROUNDS}/*`, ...DRAWN_WITH].map((pathname) => ({ urlPattern: { pathname, search: "*" } }));
   try {
     await event.addRoutes?.([
       { condition: { or: ours }, source: "fetch-event" },
@@ -79,35 +83,44 @@ self.addEventListener("fetch", (event) => {
   const walk = WALK.exec(address.pathname);
   const isWayToOne = ["/", ROUNDS].includes(address.pathname) || SUMMARY.test(address.pathname);
   if (request.mode === "navigate" && isWayToOne) {
-    event.respondWith(orNoConnection(fetch(request)));
+    event.respondWith(orNoConnection(fetch(request), event));
   } else if (request.mode === "navigate" && walk) {
-    event.respondWith(page(request, walk[0]));
-  } else if (KEPT.includes(address.pathname + address.search)) {
-    event.respondWith(drawnWith(request));
+    event.respondWith(page(event, walk[0]));
+  } else if (DRAWN_WITH.includes(address.pathname) && mayBeKept(event.clientId, address)) {
+    event.respondWith(drawnWith(request, drawnFrom.get(event.clientId)));
   }
 });
 
+function mayBeKept(client, address) {
+  if (!drawnFrom.has(client) && !KEPT.includes(address.pathname + address.search)) {
+    drawnFrom.set(client, NETWORK_ALONE);
+  }
+  return drawnFrom.get(client) !== NETWORK_ALONE;
+}
+
 // Only where no answer can come: one that is late, or says that something is wrong, is an answer.
-async function orNoConnection(asked) {
+async function orNoConnection(asked, event) {
   try {
     return await asked;
   } catch {
+    drawnFrom.set(event.resultingClientId, CACHE);
     const headers = { ...HEADERS, "Content-Type": "text/html; charset=utf-8", "Cache-Control": "no-store" };
     return new Response(NO_CONNECTION, { status: 503, headers });
   }
 }
 
-async function page(request, path) {
-  const asked = fetch(request);
+async function page(event, path) {
+  const asked = fetch(event.request);
   const answer = await inTime(asked);
   const kept = isNobody(answer) ? await found(path) : undefined;
   if (kept) {
+    drawnFrom.set(event.resultingClientId, CACHE);
     return kept;
   }
   if (answer?.type === "opaqueredirect") {
     await forgetPages();
   }
-  return answer ?? orNoConnection(asked);
+  return answer ?? orNoConnection(asked, event);
 }
 
 // Nobody is signed in any more: what was kept for whoever was goes away. Entries are kept elsewhere.
@@ -124,7 +137,11 @@ async function forgetPages() {
   }
 }
 
-async function drawnWith(request) {
+async function drawnWith(request, from) {
+  const kept = from && (await found(request));
+  if (kept) {
+    return kept;
+  }
   const asked = fetch(request);
   const answer = await inTime(asked);
   // Where nothing is kept, one that is late is waited for.

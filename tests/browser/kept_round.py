@@ -19,6 +19,7 @@ WORKS = (
     "navigator.serviceWorker.getRegistrations()"
     ".then((all) => all.some((each) => each.active?.state === 'activated' && !each.installing && !each.waiting))"
 )
+WAIT = "(ms) => new Promise((done) => setTimeout(done, ms))"
 PATIENCE_MS = 1_000
 """The workers of these tests wait so long for an answer."""
 

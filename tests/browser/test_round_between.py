@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, expect
 
-from tests.browser.kept_round import PATIENCE_MS, WALK, distant_house, impatient, is_drawn, keep_round
+from tests.browser.kept_round import PATIENCE_MS, WAIT, WALK, distant_house, impatient, is_drawn, keep_round
 from tests.support.between import Between
 from tests.support.processes import wait_until
 from tests.support.round_phone import phone
@@ -43,7 +43,6 @@ FORGET_SCRIPTS = """async () => {
     }
   }
 }"""
-WAIT = "(ms) => new Promise((done) => setTimeout(done, ms))"
 
 
 @pytest.fixture

@@ -3,6 +3,7 @@
 import json
 import re
 
+from dashboards.rendering import asset
 from dashboards.rounds_worker import worker_script
 from dashboards.security import SECURITY_HEADERS
 
@@ -20,3 +21,9 @@ def test_the_page_without_a_connection_is_drawn_by_what_is_kept_and_may_what_eve
     assert headers == SECURITY_HEADERS
     # Nothing is inline, which those headers would forbid.
     assert not re.search(r"<style|<script(?![^>]*\bsrc=)|\bstyle=|\bon\w+=", page)
+
+
+def test_the_mark_of_a_script_is_that_of_all_that_are_loaded_with_it() -> None:
+    # The worker tells by it whether a page is of another version, also where only a script that it loads has changed.
+    first, second = (asset(name).partition("?v=")[2] for name in ("round.js", "round-unreached.js"))
+    assert first == second

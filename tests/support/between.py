@@ -13,7 +13,8 @@ from dataclasses import dataclass, field
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import ClassVar, cast
 
-_HOP = ("connection", "transfer-encoding", "content-length", "accept-encoding")
+_HOP = ("connection", "transfer-encoding", "content-length", "accept-encoding", "if-none-match", "if-modified-since")
+"""What is between two ends alone, and what would have an answer from before its change taken for the same."""
 _CHANGED = ("text/html", "text/javascript")
 _CHUNK_BYTES = 65_536
 _LONGEST_HELD_S = 120.0
