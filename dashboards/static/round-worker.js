@@ -8,6 +8,10 @@ const CACHE = `${PREFIX}${VERSION}`;
 const PATIENCE_MS = 6_000;
 // Bad Gateway, Service Unavailable, Gateway Timeout (RFC 9110): something in between says that nothing answers.
 const NOBODY_THERE = [502, 503, 504];
+// Forbidden, Not Found (RFC 9110).
+const GONE = [403, 404];
+// A round lasts less than an hour (project choice).
+const DAY_MS = 86_400_000;
 const WALK = new RegExp(`^${ROUNDS}/[0-9,]+`);
 const SUMMARY = new RegExp(`^${ROUNDS}/[0-9,]+/summary$`);
 const DRAWN_WITH = [...new Set(KEPT.map((each) => each.split("?")[0]))];
@@ -38,30 +42,57 @@ async function letOthersPass(event) {
   }
 }
 
-// Pages that an older version kept are as good as before; what they are drawn with is not.
+// Walks that are open are kept by the newer version too.
 async function movedOn() {
   const now = await caches.open(CACHE);
-  for (const name of await caches.keys()) {
-    if (!name.startsWith(PREFIX) || name === CACHE) {
-      continue;
-    }
+  const walks = (await self.clients.matchAll({ includeUncontrolled: true })).map((each) => WALK.exec(new URL(each.url).pathname)?.[0]);
+  await Promise.all([...new Set(walks)].filter(Boolean).map((walk) => keep(now, walk)));
+  await olderGiveWay();
+}
+
+// What an older version kept stays until the service has given its walks anew, for no longer than a round is of use: its
+// pages are drawn with what lies beside them.
+async function olderGiveWay() {
+  const now = await caches.open(CACHE);
+  await Promise.all((await older()).map((name) => giveWay(name, now)));
+}
+
+// Caches come in the order in which they were made: that of a version which is just being installed is after this one's.
+async function older() {
+  const names = (await caches.keys()).filter((name) => name.startsWith(PREFIX));
+  return names.slice(0, names.indexOf(CACHE));
+}
+
+async function giveWay(name, now) {
+  const before = await caches.open(name);
+  const isDone = await Promise.all((await walksIn(before)).map((each) => isNeededNoMore(each, before, now)));
+  if (isDone.every(Boolean)) {
     await caches.delete(name);
   }
-  for (const client of await self.clients.matchAll({ includeUncontrolled: true })) {
-    const walk = WALK.exec(new URL(client.url).pathname);
-    if (walk) {
-      await keep(now, walk[0]);
-    }
+}
+
+async function isNeededNoMore(request, before, now) {
+  const age_ms = Math.abs(Date.now() - Date.parse((await before.match(request))?.headers.get("Date")));
+  const path = new URL(request.url).pathname;
+  if (age_ms < DAY_MS && !(await now.match(path)) && !(await keep(now, path))) {
+    return false;
   }
+  await before.delete(request);
+  return true;
+}
+
+async function walksIn(cache) {
+  return (await cache.keys()).filter((each) => WALK.test(new URL(each.url).pathname));
 }
 
 self.addEventListener("message", (event) => {
   const walk = WALK.exec(event.data?.keep ?? "");
   if (walk) {
-    event.waitUntil(caches.open(CACHE).then((cache) => keep(cache, walk[0])));
+    event.waitUntil(caches.open(CACHE).then((cache) => keep(cache, walk[0])).then(olderGiveWay));
   }
 });
 
+// Whether the service has said what there is of it: a page, none any more, or that nobody is signed in.
 async function keep(cache, path) {
   try {
     // Not without an end: a worker that has just come answers nobody until this is done.
@@ -69,8 +100,9 @@ async function keep(cache, path) {
     if (answer.ok) {
       await cache.put(path, answer);
     }
+    return answer.ok || answer.type === "opaqueredirect" || GONE.includes(answer.status);
   } catch {
-    // It stays as it was.
+    return false; // It stays as it was.
   }
 }
 
@@ -83,7 +115,9 @@ self.addEventListener("fetch", (event) => {
   const walk = WALK.exec(address.pathname);
   const isWayToOne = ["/", ROUNDS].includes(address.pathname) || SUMMARY.test(address.pathname);
   if (request.mode === "navigate" && isWayToOne) {
-    event.respondWith(orNoConnection(fetch(request), event));
+    const asked = fetch(request);
+    event.respondWith(orNoConnection(asked, event));
+    event.waitUntil(asked.then(olderGiveWay).catch(() => {}));
   } else if (request.mode === "navigate" && walk) {
     event.respondWith(page(event, walk[0]));
   } else if (DRAWN_WITH.includes(address.pathname) && mayBeKept(event.clientId, address)) {
@@ -114,8 +148,8 @@ async function page(event, path) {
   const answer = await inTime(asked);
   const kept = isNobody(answer) ? await found(path) : undefined;
   if (kept) {
-    drawnFrom.set(event.resultingClientId, CACHE);
-    return kept;
+    drawnFrom.set(event.resultingClientId, kept.name);
+    return kept.answer;
   }
   if (answer?.type === "opaqueredirect") {
     await forgetPages();
@@ -126,9 +160,9 @@ async function page(event, path) {
 // Nobody is signed in any more: what was kept for whoever was goes away. Entries are kept elsewhere.
 async function forgetPages() {
   try {
-    const cache = await caches.open(CACHE);
-    for (const each of await cache.keys()) {
-      if (WALK.test(new URL(each.url).pathname)) {
+    for (const name of [CACHE, ...(await older())]) {
+      const cache = await caches.open(name);
+      for (const each of await walksIn(cache)) {
         await cache.delete(each);
       }
     }
@@ -138,23 +172,30 @@ async function forgetPages() {
 }
 
 async function drawnWith(request, from) {
-  const kept = from && (await found(request));
+  const kept = from && (await found(request, [from]));
   if (kept) {
-    return kept;
+    return kept.answer;
   }
   const asked = fetch(request);
   const answer = await inTime(asked);
   // Where nothing is kept, one that is late is waited for.
-  return (isNobody(answer) && (await found(request))) || (answer ?? asked);
+  return (isNobody(answer) && (await found(request, [CACHE]))?.answer) || (answer ?? asked);
 }
 
-// A browser whose storage fails keeps nothing; what it asks the service for comes all the same.
-async function found(asked) {
+// In the newest one that has it. A browser whose storage fails keeps nothing; what it asks the service for comes all the
+// same.
+async function found(asked, names) {
   try {
-    return await caches.match(asked, { cacheName: CACHE });
+    for (const name of names ?? [CACHE, ...(await older()).reverse()]) {
+      const answer = await caches.match(asked, { cacheName: name });
+      if (answer) {
+        return { answer, name };
+      }
+    }
   } catch {
-    return undefined;
+    // Nothing is found.
   }
+  return undefined;
 }
 
 function isNobody(answer) {
