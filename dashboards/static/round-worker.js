@@ -19,6 +19,9 @@ const NETWORK_ALONE = "";
 // What each page is drawn with comes from one version: the cache that the page came from, by the page's id; or the network
 // alone for a page of another version. Of one that is not here the marks tell, as far as it asks for one that differs.
 const drawnFrom = new Map();
+// By address: how often in a row.
+const sentPast = new Map();
+const MOST_TIMES = 3;
 
 self.addEventListener("install", (event) => {
   event.waitUntil(letOthersPass(event));
@@ -115,7 +118,7 @@ self.addEventListener("fetch", (event) => {
   const walk = WALK.exec(address.pathname);
   const isWayToOne = ["/", ROUNDS].includes(address.pathname) || SUMMARY.test(address.pathname);
   if (request.mode === "navigate" && isWayToOne) {
-    const asked = fetch(request);
+    const asked = askedOf(request);
     event.respondWith(orNoConnection(asked, event));
     event.waitUntil(asked.then(olderGiveWay).catch(() => {}));
   } else if (request.mode === "navigate" && walk) {
@@ -132,6 +135,20 @@ function mayBeKept(client, address) {
   return drawnFrom.get(client) !== NETWORK_ALONE;
 }
 
+// A password that something in between wants (RFC 7617) is asked of people only past a worker: this one goes, and comes
+// again with the next page of rounds. An open page that has just done so leads here once more, but not for ever.
+async function askedOf(request) {
+  const answer = await fetch(request);
+  const times = sentPast.get(request.url) ?? 0;
+  sentPast.delete(request.url);
+  if (answer.status !== 401 || !answer.headers.has("WWW-Authenticate") || times === MOST_TIMES) {
+    return answer;
+  }
+  sentPast.set(request.url, times + 1);
+  await self.registration.unregister();
+  return Response.redirect(request.url);
+}
+
 // Only where no answer can come: one that is late, or says that something is wrong, is an answer.
 async function orNoConnection(asked, event) {
   try {
@@ -144,7 +161,7 @@ async function orNoConnection(asked, event) {
 }
 
 async function page(event, path) {
-  const asked = fetch(event.request);
+  const asked = askedOf(event.request);
   const answer = await inTime(asked);
   const kept = isNobody(answer) ? await found(path) : undefined;
   if (kept) {

@@ -7,7 +7,7 @@ import pytest
 from playwright.sync_api import Browser, expect
 
 from tests.browser.kept_round import PATIENCE_MS, WAIT, WALK, distant_house, impatient, is_drawn, keep_round
-from tests.support.between import Between
+from tests.support.between import PASSWORD, USER, Between
 from tests.support.processes import wait_until
 from tests.support.round_phone import phone
 from tests.support.round_site import RoundHouse
@@ -81,4 +81,33 @@ def test_what_is_late_and_not_kept_is_waited_for(browser: Browser, house_between
     page.evaluate(WAIT, 2 * PATIENCE_MS)
     made.let_go()
     is_drawn(page)
+    page.context.close()
+
+
+@pytest.mark.parametrize("path", ["/", "/rounds", WALK, f"{WALK}/summary"])
+def test_a_password_that_something_between_wants_is_asked_of_people(
+    browser: Browser, house_between: tuple[RoundHouse, Between], path: str
+) -> None:
+    house, made = house_between
+    page = phone(browser, house)
+    keep_round(page, made)
+    made.asks_password = True
+    # As whoever sits there answers what the browser asks: nobody else is asked, and no worker.
+    session = page.context.new_cdp_session(page)
+    asked: list[str] = []
+
+    def answer(event: dict[str, str]) -> None:
+        asked.append(event["requestId"])
+        given = {"response": "ProvideCredentials", "username": USER, "password": PASSWORD}
+        session.send("Fetch.continueWithAuth", {"requestId": event["requestId"], "authChallengeResponse": given})
+
+    session.on("Fetch.authRequired", answer)
+    session.on(
+        "Fetch.requestPaused", lambda event: session.send("Fetch.continueRequest", {"requestId": event["requestId"]})
+    )
+    session.send("Fetch.enable", {"handleAuthRequests": True})
+    page.goto(f"{made.url}{path}")
+    assert asked
+    expect(page.locator("main")).to_be_visible()
+    assert page.url == f"{made.url}{path}"
     page.context.close()
