@@ -4,6 +4,8 @@ import { mark } from "./round-entered.js";
 
 const DAY_MS = 86_400_000;
 const WORKER = "/rounds/worker.js";
+// Not before the page has come to it by itself.
+let wasAsked = false;
 
 // A round lasts less than an hour, and a walk has many bytes. What was kept for somebody else is not for whoever is here.
 export async function forgetOldWalks(store, numbers, who) {
@@ -27,16 +29,28 @@ export async function letItBeOpenedAnyTime(page) {
   if (!navigator.serviceWorker) {
     return;
   }
+  wasAsked = true;
   try {
     // Whoever has no connection opens what they have a sign for, which is the first page.
-    await navigator.serviceWorker.register(WORKER, { scope: "/" });
+    const registration = await navigator.serviceWorker.register(WORKER, { scope: "/" });
     await dropNarrower();
     if (page) {
-      (await navigator.serviceWorker.ready).active.postMessage({ keep: page });
+      (await activeOf(registration)).postMessage({ keep: page });
     }
   } catch {
     // Without it the open page goes on all the same.
   }
+}
+
+// Of this registration: what is ready for the page may be one that is gone.
+async function activeOf(registration) {
+  const coming = registration.installing ?? registration.waiting;
+  if (!registration.active && coming) {
+    await new Promise((done) => {
+      coming.addEventListener("statechange", () => ["activated", "redundant"].includes(coming.state) && done());
+    });
+  }
+  return registration.active;
 }
 
 // One that an older version has left here would go on looking after less.
@@ -48,12 +62,18 @@ async function dropNarrower() {
   }
 }
 
-// Whoever was slow when the page came may be quick by now. Gives a promise that nobody has to wait for.
+// Whoever was slow when the page came may be quick by now, and a sign-in in another tab takes the worker away with what
+// it kept. Gives a promise that nobody has to wait for.
 export async function keepAnew(page) {
   try {
-    const worker = navigator.serviceWorker?.controller;
-    if (worker && !(await caches.match(page))) {
-      worker.postMessage({ keep: page });
+    if (!wasAsked) {
+      return;
+    }
+    const registration = await navigator.serviceWorker.getRegistration("/");
+    if (!registration) {
+      await letItBeOpenedAnyTime(page);
+    } else if (!(await caches.match(page))) {
+      registration.active?.postMessage({ keep: page });
     }
   } catch {
     // Asked again the next time.

@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, expect
 
-from tests.browser.kept_round import PATIENCE_MS, WAIT, WALK, distant_house, impatient, is_drawn, keep_round
+from tests.browser.kept_round import IS_KEPT, PATIENCE_MS, WAIT, WALK, distant_house, impatient, is_drawn, keep_round
+from tests.support.accounts import sign_in
 from tests.support.between import PASSWORD, USER, Between
 from tests.support.processes import wait_until
 from tests.support.round_phone import phone
@@ -35,6 +36,7 @@ FAIL = """() => new Promise((told) => {
   navigator.serviceWorker.startMessages();
   navigator.serviceWorker.controller.postMessage("fail");
 })"""
+COUNT_WORKERS = "navigator.serviceWorker.getRegistrations().then((all) => all.length)"
 FORGET_SCRIPTS = """async () => {
   for (const name of await caches.keys()) {
     const cache = await caches.open(name);
@@ -110,4 +112,27 @@ def test_a_password_that_something_between_wants_is_asked_of_people(
     assert asked
     expect(page.locator("main")).to_be_visible()
     assert page.url == f"{made.url}{path}"
+    page.context.close()
+
+
+def test_an_open_round_stays_covered_after_a_sign_in_in_another_tab(
+    browser: Browser, house_between: tuple[RoundHouse, Between]
+) -> None:
+    house, made = house_between
+    page = phone(browser, house)
+    keep_round(page, made)
+    other = page.context.new_page()
+    page.context.clear_cookies()
+    other.goto(f"{made.url}/sign-in")
+    wait_until(lambda: other.evaluate(COUNT_WORKERS) == 0 and not other.evaluate(IS_KEPT), "what was kept to go", 60)
+    sign_in(other, "ben")
+    expect(other.locator("#sign-out")).to_be_visible()
+    other.close()
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    wait_until(lambda: bool(page.evaluate(IS_KEPT)), "the page to be kept anew", 60)
+    made.is_cut = True
+    # As after the browser has thrown the tab away.
+    wait_until(lambda: page.evaluate(COUNT_WORKERS) == 1, "the worker to be there again", 60)
+    page.reload()
+    is_drawn(page)
     page.context.close()
