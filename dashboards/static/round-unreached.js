@@ -10,6 +10,10 @@ const PATIENCE_MS = 6_000;
 // As the worker has it: something in between says that nobody is there.
 const NOBODY_THERE = [502, 503, 504];
 
+// Whoever is on the way to a round, on a link that is weak, is not led back here; whoever has stopped that is, later.
+const LONGEST_WAY_MS = 30_000;
+let leftAt = -Infinity;
+
 const places = { kept: document.getElementById("kept"), waits: document.getElementById("waits") };
 
 async function show() {
@@ -66,7 +70,7 @@ function part(kind, text) {
 async function lookAgain() {
   try {
     const answer = await fetch("/rounds/who", { headers: { Accept: "application/json" }, cache: "no-store", signal: endsAfter(PATIENCE_MS) });
-    if (!NOBODY_THERE.includes(answer.status)) {
+    if (!NOBODY_THERE.includes(answer.status) && performance.now() - leftAt > LONGEST_WAY_MS) {
       location.reload();
     }
   } catch {
@@ -74,8 +78,18 @@ async function lookAgain() {
   }
 }
 
+document.addEventListener("click", (event) => {
+  if (event.target.closest("a[href]") && !event.ctrlKey && !event.metaKey && !event.shiftKey) {
+    leftAt = performance.now();
+  }
+});
 window.addEventListener("online", lookAgain);
-window.addEventListener("pageshow", (event) => event.persisted && lookAgain());
+window.addEventListener("pageshow", (event) => {
+  if (event.persisted) {
+    leftAt = -Infinity;
+    lookAgain();
+  }
+});
 document.addEventListener("visibilitychange", () => document.hidden || lookAgain());
 setInterval(() => document.hidden || lookAgain(), LOOK_AGAIN_MS);
 

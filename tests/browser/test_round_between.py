@@ -36,6 +36,9 @@ FAIL = """() => new Promise((told) => {
   navigator.serviceWorker.startMessages();
   navigator.serviceWorker.controller.postMessage("fail");
 })"""
+ONLINE_AFTER_A_TAP = """
+document.addEventListener("click", () => setTimeout(() => window.dispatchEvent(new Event("online")), 500));
+"""
 COUNT_WORKERS = "navigator.serviceWorker.getRegistrations().then((all) => all.length)"
 FORGET_SCRIPTS = """async () => {
   for (const name of await caches.keys()) {
@@ -134,5 +137,29 @@ def test_an_open_round_stays_covered_after_a_sign_in_in_another_tab(
     # As after the browser has thrown the tab away.
     wait_until(lambda: page.evaluate(COUNT_WORKERS) == 1, "the worker to be there again", 60)
     page.reload()
+    is_drawn(page)
+    page.context.close()
+
+
+def test_whoever_goes_on_is_not_led_back_by_a_connection_that_comes(
+    browser: Browser, house_between: tuple[RoundHouse, Between]
+) -> None:
+    house, made = house_between
+    page = phone(browser, house)
+    # Here the worker has all its patience, so that the page may look in between.
+    made.change = lambda _path, text: text
+    keep_round(page, made)
+    made.is_cut = True
+    page.goto(f"{made.url}/")
+    go_on = page.get_by_role("link", name="Go on: North")
+    expect(go_on).to_be_visible()
+    made.is_cut = False
+    made.hold(WALK)
+    page.evaluate(ONLINE_AFTER_A_TAP)
+    counts = made.answered.count("/rounds/who")
+    go_on.tap(no_wait_after=True)
+    wait_until(lambda: WALK in made.waiting, "the round to be asked for")
+    wait_until(lambda: made.answered.count("/rounds/who") > counts, "it to hear that the service answers")
+    expect(page).to_have_url(f"{made.url}{WALK}")
     is_drawn(page)
     page.context.close()

@@ -37,6 +37,8 @@ class Between:
     """What becomes of a page or a script."""
     asked: list[str] = field(default_factory=list)
     answered: list[str] = field(default_factory=list)
+    waiting: list[str] = field(default_factory=list)
+    """What was asked for while it was held."""
     moved: threading.Condition = field(default_factory=threading.Condition)
 
     @property
@@ -57,6 +59,8 @@ class Between:
     def wait_while_held(self, path: str) -> None:
         """Return once it is to be passed on."""
         with self.moved:
+            if path in self.held:
+                self.waiting.append(path)
             self.moved.wait_for(lambda: path not in self.held, _LONGEST_HELD_S)
 
 
