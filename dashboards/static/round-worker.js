@@ -95,11 +95,18 @@ self.addEventListener("message", (event) => {
   }
 });
 
+// As ends-after.js, which not every browser lets a worker load.
+function endsAfter(ms) {
+  const end = new AbortController();
+  setTimeout(() => end.abort(), ms);
+  return end.signal;
+}
+
 // Whether the service has said what there is of it: a page, none any more, or that nobody is signed in.
 async function keep(cache, path) {
   try {
     // Not without an end: a worker that has just come answers nobody until this is done.
-    const answer = await fetch(path, { redirect: "manual", cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
+    const answer = await fetch(path, { redirect: "manual", cache: "no-store", signal: endsAfter(PATIENCE_MS) });
     if (answer.ok) {
       await cache.put(path, answer);
     }
