@@ -26,15 +26,21 @@ _environment = jinja2.Environment(
 )
 
 
+HELPS = "ends-after.js"
+"""What scripts of any name load."""
+
+
 @cache
 def asset(name: str) -> str:
     """Give the address of a static file, with a mark of its content so that a browser may keep it for ever.
 
-    Scripts load others of their name by plain addresses, so the mark of a script is that of all of them.
+    Scripts load others of their name, and what helps all, by plain addresses: its mark is that of all these.
     """
     file = STATIC / name
-    together = sorted(STATIC.glob(f"{file.stem.partition('-')[0]}*.js")) if file.suffix == ".js" else []
-    content = b"".join(each.read_bytes() for each in (file, *together))
+    together = [file]
+    if file.suffix == ".js":
+        together = [*sorted(STATIC.glob(f"{file.stem.partition('-')[0]}*.js")), STATIC / HELPS]
+    content = b"".join(each.read_bytes() for each in together)
     return f"/static/{name}?v={hashlib.blake2b(content, digest_size=6).hexdigest()}"
 
 

@@ -4,12 +4,11 @@ import hashlib
 import json
 from functools import cache
 
-from dashboards.rendering import STATIC, asset, render
+from dashboards.rendering import HELPS, STATIC, asset, render
 from dashboards.rounds_paths import ROUNDS_PATH
 from dashboards.security import SECURITY_HEADERS
 
 _WORKER = "round-worker.js"
-_HELPS = "ends-after.js"
 _SHEETS = ("page.css", "round.css", "icon.svg")
 _NAMED = (*_SHEETS, "round.js", "round-unreached.js")
 """What pages name themselves, with the mark of its content."""
@@ -18,7 +17,7 @@ _NAMED = (*_SHEETS, "round.js", "round-unreached.js")
 @cache
 def worker_script() -> str:
     """Give the script, with the addresses that it keeps, the page without a connection, and the mark of all of it."""
-    scripts = sorted([each.name for each in STATIC.glob("round*.js") if each.name != _WORKER] + [_HELPS])
+    scripts = sorted([each.name for each in STATIC.glob("round*.js") if each.name != _WORKER] + [HELPS])
     # Scripts load each other by their plain names.
     kept = [*(asset(name) for name in _NAMED), *(f"/static/{name}" for name in scripts)]
     text = (STATIC / _WORKER).read_text(encoding="utf-8")

@@ -106,10 +106,11 @@ def test_a_password_that_something_between_wants_is_asked_of_people(
         given = {"response": "ProvideCredentials", "username": USER, "password": PASSWORD}
         session.send("Fetch.continueWithAuth", {"requestId": event["requestId"], "authChallengeResponse": given})
 
+    def go_on(event: dict[str, str]) -> None:
+        session.send("Fetch.continueRequest", {"requestId": event["requestId"]})
+
     session.on("Fetch.authRequired", answer)
-    session.on(
-        "Fetch.requestPaused", lambda event: session.send("Fetch.continueRequest", {"requestId": event["requestId"]})
-    )
+    session.on("Fetch.requestPaused", go_on)
     session.send("Fetch.enable", {"handleAuthRequests": True})
     page.goto(f"{made.url}{path}")
     assert asked

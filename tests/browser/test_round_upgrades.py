@@ -57,9 +57,9 @@ def test_a_newer_page_is_not_drawn_with_older_scripts(
     house, made = house_between
     page = phone(browser, house)
     keep_round(page, made)
-    made.change = impatient
     # The newer worker does not come: the older one looks after the newer page.
     made.refused[WORKER] = 503
+    made.change = impatient
     errors = errors_of(page)
     made.hold(LATE)
     count = made.asked.count(LATE)
@@ -80,8 +80,8 @@ def test_an_older_page_is_not_drawn_with_newer_scripts(
     house, made = house_between
     page = phone(browser, house)
     keep_round(page, made)
-    made.change = impatient
     made.refused |= {WORKER: 503, WALK: 502}
+    made.change = impatient
     page.goto(f"{made.url}{WALK}")
     assert page.locator(OF_BEFORE).count() == 1
     is_drawn(page)

@@ -74,7 +74,7 @@ class _Handler(BaseHTTPRequestHandler):
 
     def do_GET(self) -> None:
         between = cast("_Server", self.server).between
-        path = self.path.partition("?")[0]
+        path, change = self.path.partition("?")[0], between.change
         between.asked.append(path)
         between.wait_while_held(path)
         if between.is_cut:
@@ -85,7 +85,7 @@ class _Handler(BaseHTTPRequestHandler):
             self._tell(between.refused[path], {})
         else:
             with contextlib.suppress(OSError, http.client.HTTPException):
-                self._pass_on(between, path)
+                self._pass_on(between.pages_port, path, change)
                 between.answered.append(path)
 
     def do_POST(self) -> None:
@@ -99,12 +99,12 @@ class _Handler(BaseHTTPRequestHandler):
         self.end_headers()
         self.wfile.write(body)
 
-    def _pass_on(self, between: Between, path: str) -> None:
+    def _pass_on(self, pages_port: int, path: str, change: Callable[[str, str], str]) -> None:
         headers = {name: value for name, value in self.headers.items() if name.lower() not in _HOP}
         if headers.get("Authorization") == self.allowed:
             del headers["Authorization"]
         body = self.rfile.read(int(self.headers.get("Content-Length", "0")))
-        inside = http.client.HTTPConnection("127.0.0.1", between.pages_port, timeout=_LONGEST_HELD_S)
+        inside = http.client.HTTPConnection("127.0.0.1", pages_port, timeout=_LONGEST_HELD_S)
         with contextlib.closing(inside):
             inside.request(self.command, self.path, body or None, headers)
             answer = inside.getresponse()
@@ -114,7 +114,7 @@ class _Handler(BaseHTTPRequestHandler):
                     self.send_header(name, value)
             self.end_headers()
             if answer.headers.get_content_type() in _CHANGED:
-                self.wfile.write(between.change(path, answer.read().decode()).encode())
+                self.wfile.write(change(path, answer.read().decode()).encode())
                 return
             # A stream has no end, and each part of it is passed on as it comes.
             while part := answer.read1(_CHUNK_BYTES):
