@@ -40,6 +40,12 @@ ONLINE_AFTER_A_TAP = """
 document.addEventListener("click", () => setTimeout(() => window.dispatchEvent(new Event("online")), 500));
 """
 COUNT_WORKERS = "navigator.serviceWorker.getRegistrations().then((all) => all.length)"
+FORGET = """async (path) => {
+  for (const name of await caches.keys()) {
+    await (await caches.open(name)).delete(path);
+  }
+  return !(await caches.match(path));
+}"""
 FORGET_SCRIPTS = """async () => {
   for (const name of await caches.keys()) {
     const cache = await caches.open(name);
@@ -71,6 +77,26 @@ def test_a_browser_whose_storage_fails_opens_a_round_all_the_same(
     made.refused["/static/round-list.js"] = 503
     answer = page.evaluate("fetch('/static/round-list.js', { cache: 'reload' }).then((one) => one.status)")
     assert answer == 503
+    page.context.close()
+
+
+def test_a_page_that_could_not_be_kept_at_once_is_kept_later(
+    browser: Browser, house_between: tuple[RoundHouse, Between]
+) -> None:
+    house, made = house_between
+    page = phone(browser, house, "fay")
+    keep_round(page, made)
+    wait_until(lambda: made.asked.count(WALK) == made.answered.count(WALK), "what was under way", 60)
+    # As with a service that takes too long to answer the worker.
+    made.refused[WALK] = 504
+    assert page.evaluate(FORGET, WALK)
+    asked = made.asked.count(WALK)
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    wait_until(lambda: made.asked.count(WALK) > asked, "the worker to ask", 60)
+    assert not page.evaluate(IS_KEPT)
+    del made.refused[WALK]
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    wait_until(lambda: bool(page.evaluate(IS_KEPT)), "the page to be kept after all", 60)
     page.context.close()
 
 

@@ -169,24 +169,6 @@ def test_a_list_that_is_right_already_stays_under_the_finger(browser: Browser, h
 
 
 KEPT = "caches.match('/rounds/1').then((found) => Boolean(found))"
-FORGET = (
-    "caches.keys().then((all) => Promise.all(all.map((name) =>"
-    " caches.open(name).then((one) => one.delete('/rounds/1')))))"
-)
-
-
-def test_a_page_that_could_not_be_kept_at_once_is_kept_later(browser: Browser, house: RoundHouse) -> None:
-    page = phone(browser, house, "fay")
-    page.goto(f"{house.url}/rounds/1")
-    stored(page)
-    wait_until(lambda: bool(page.evaluate(KEPT)), "the page to be kept", 60)
-    wait_until(lambda: bool(page.evaluate("navigator.serviceWorker.controller !== null")), "the worker", 60)
-    # As after a service that took too long to answer the worker.
-    page.evaluate(FORGET)
-    assert not page.evaluate(KEPT)
-    page.evaluate("window.dispatchEvent(new Event('online'))")
-    wait_until(lambda: bool(page.evaluate(KEPT)), "the page to be kept after all", 60)
-    page.context.close()
 
 
 def test_a_gateway_that_finds_nobody_gives_way_to_the_kept_page(browser: Browser, house: RoundHouse) -> None:
